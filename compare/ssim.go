@@ -1,0 +1,114 @@
+package compare
+
+import (
+	"image"
+	"math"
+)
+
+// The constants of Z. Wang, A. C. Bovik, H. R. Sheikh, E. P. Simoncelli, "Image Quality
+// Assessment: From Error Visibility to Structural Similarity", IEEE Trans. Image
+// Processing 13(4), 2004: K1 = 0.01, K2 = 0.03, L = 255, an 11x11 Gaussian window of
+// sigma 1.5 that sums to one.
+const (
+	ssimTaps   = 11
+	ssimRadius = ssimTaps / 2
+	ssimSigma  = 1.5
+	ssimC1     = (0.01 * 255) * (0.01 * 255)
+	ssimC2     = (0.03 * 255) * (0.03 * 255)
+)
+
+// ssimWindow is the one-dimensional window; the 11x11 one is its outer product.
+var ssimWindow = func() (w [ssimTaps]float64) {
+	var sum float64
+	for i := range w {
+		d := float64(i - ssimRadius)
+		w[i] = math.Exp(-d * d / (2 * ssimSigma * ssimSigma))
+		sum += w[i]
+	}
+	for i := range w {
+		w[i] /= sum
+	}
+	return w
+}()
+
+// SSIM gives the mean structural similarity of two pictures over the valid area (the
+// pixels at least 5 px from every edge), the lowest score and the pixel at the centre of
+// its window. It is taken of luma (BT.709 on encoded values, rounded to 8 bits), with
+// population variances. ok is false where it is not defined: sizes differ, or a side is
+// under 11 px.
+func SSIM(a, b image.Image) (mean, min float64, at image.Point, ok bool) {
+	s := sizeOf(a)
+	if s != sizeOf(b) || tooLarge(s) {
+		return 0, 0, image.Point{}, false
+	}
+	return ssimPair(newPair(load(a), load(b), nil))
+}
+
+// ssimPair scores the pair with the golden's pixels where pixels are ignored.
+func ssimPair(p *pair) (mean, min float64, at image.Point, ok bool) {
+	if p.w < ssimTaps || p.h < ssimTaps {
+		return 0, 0, image.Point{}, false
+	}
+	if p.changed == 0 {
+		return 1, 1, image.Pt(ssimRadius, ssimRadius), true
+	}
+	a, b := make([]uint8, len(p.g.px)), make([]uint8, len(p.g.px))
+	for i, v := range p.g.px {
+		a[i] = luma(v)
+		b[i] = a[i]
+		if p.diff[i] {
+			b[i] = luma(p.c.px[i])
+		}
+	}
+	mean, min, at = ssimPlain(a, b, p.w, p.h, nil)
+	return mean, min, at, true
+}
+
+// ssimPlain is the plain path, which the fast one is tested against. It scores planes of
+// w x h, both at least 11, and stores each score in out, (w-10) x (h-10), unless nil.
+func ssimPlain(a, b []uint8, w, h int, out []float64) (mean, min float64, at image.Point) {
+	ow, oh := w-2*ssimRadius, h-2*ssimRadius
+	// Vertical sums of one output row: a, b, a*a, b*b, a*b.
+	var col [5][]float64
+	for k := range col {
+		col[k] = make([]float64, w)
+	}
+	min = math.Inf(1)
+	var sum float64
+	for y := range oh {
+		for k := range col {
+			clear(col[k])
+		}
+		for t, wt := range ssimWindow {
+			ra, rb := a[(y+t)*w:(y+t+1)*w], b[(y+t)*w:(y+t+1)*w]
+			for x := range ra {
+				va, vb := float64(ra[x]), float64(rb[x])
+				col[0][x] += wt * va
+				col[1][x] += wt * vb
+				col[2][x] += wt * (va * va)
+				col[3][x] += wt * (vb * vb)
+				col[4][x] += wt * (va * vb)
+			}
+		}
+		for x := range ow {
+			var m [5]float64
+			for t, wt := range ssimWindow {
+				for k := range m {
+					m[k] += wt * col[k][x+t]
+				}
+			}
+			muA, muB := m[0], m[1]
+			varA, varB, cov := m[2]-muA*muA, m[3]-muB*muB, m[4]-muA*muB
+			s := (2*muA*muB + ssimC1) * (2*cov + ssimC2) /
+				((muA*muA + muB*muB + ssimC1) * (varA + varB + ssimC2))
+			if out != nil {
+				out[y*ow+x] = s
+			}
+			sum += s
+			if s < min {
+				min, at = s, image.Pt(x+ssimRadius, y+ssimRadius)
+			}
+		}
+	}
+	return sum / float64(ow*oh), min, at
+}
