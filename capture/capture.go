@@ -1,0 +1,114 @@
+// Package capture turns what a panel shows into an image in panel coordinates.
+//
+// A Frame is a dump: the bytes of the device's framebuffer in the device's own pixel
+// format, exact. Pixel (0, 0) is the top left of the panel as its user sees it. A frame
+// that cannot be trusted is an error of whoever fetched it, never a guess: see package
+// capture/link for how one is fetched, capture/camera for photos, which are not exact.
+package capture
+
+import (
+	"fmt"
+	"image"
+	"image/color"
+)
+
+// A Frame is what a panel of Width x Height pixels showed at one moment.
+//
+// Pix holds the rows without gaps, Stride bytes each (Format.RowBytes); with MonoPages a
+// row is a page of eight pixel rows. Palette is used by Palette8 alone.
+type Frame struct {
+	Width, Height int
+	Format        Format
+	Pix           []byte
+	Palette       []color.RGBA
+}
+
+// NewFrame returns a frame of zero bytes.
+func NewFrame(width, height int, format Format) *Frame {
+	g := format.Grid(width, height)
+	return &Frame{Width: width, Height: height, Format: format, Pix: make([]byte, g.Cells*g.CellBytes*g.Rows)}
+}
+
+// ColorModel, Bounds and At make a Frame an image.Image, so that it can be compared and
+// stored as it is.
+func (f *Frame) ColorModel() color.Model { return color.RGBAModel }
+
+// Bounds starts at (0, 0).
+func (f *Frame) Bounds() image.Rectangle { return image.Rect(0, 0, f.Width, f.Height) }
+
+// At returns the colour of a pixel; outside the panel it is transparent black.
+func (f *Frame) At(x, y int) color.Color { return f.RGBAAt(x, y) }
+
+// RGBAAt is At without the interface.
+func (f *Frame) RGBAAt(x, y int) color.RGBA {
+	if x < 0 || y < 0 || x >= f.Width || y >= f.Height {
+		return color.RGBA{}
+	}
+	g := f.Format.Grid(f.Width, f.Height)
+	row := f.Pix[y*g.Cells*g.CellBytes:]
+	if f.Format == MonoPages {
+		row = f.Pix[y/8*g.Cells:]
+	}
+	return f.Format.decode(row, x, y, f.Palette)
+}
+
+// RGBA returns the frame as an 8-bit picture at (0, 0).
+func (f *Frame) RGBA() *image.RGBA {
+	m := image.NewRGBA(f.Bounds())
+	g := f.Format.Grid(f.Width, f.Height)
+	for y := range f.Height {
+		row := f.Pix[y*g.Cells*g.CellBytes:]
+		if f.Format == MonoPages {
+			row = f.Pix[y/8*g.Cells:]
+		}
+		to := m.Pix[y*m.Stride:]
+		for x := range f.Width {
+			c := f.Format.decode(row, x, y, f.Palette)
+			to[4*x], to[4*x+1], to[4*x+2], to[4*x+3] = c.R, c.G, c.B, 255
+		}
+	}
+	return m
+}
+
+// FromImage packs a picture into a panel's format. It returns false where a colour of the
+// picture cannot be shown exactly by that format; the frame then holds the nearest that
+// truncation gives and must not be taken for the picture. Alpha is ignored.
+func FromImage(m image.Image, format Format, palette []color.RGBA) (*Frame, bool) {
+	b := m.Bounds()
+	f := NewFrame(b.Dx(), b.Dy(), format)
+	f.Palette = palette
+	index := make(map[color.RGBA]byte, len(palette))
+	for i := len(palette) - 1; i >= 0; i-- {
+		c := palette[i]
+		index[color.RGBA{c.R, c.G, c.B, 255}] = byte(i)
+	}
+	g := format.Grid(f.Width, f.Height)
+	exact := true
+	for y := range f.Height {
+		row := f.Pix[y*g.Cells*g.CellBytes:]
+		if format == MonoPages {
+			row = f.Pix[y/8*g.Cells:]
+		}
+		for x := range f.Width {
+			n := color.NRGBAModel.Convert(m.At(b.Min.X+x, b.Min.Y+y)).(color.NRGBA)
+			c := color.RGBA{n.R, n.G, n.B, 255}
+			format.encode(row, x, y, c, index)
+			exact = exact && format.decode(row, x, y, palette) == c
+		}
+	}
+	return f, exact
+}
+
+// Clone copies a frame.
+func (f *Frame) Clone() *Frame {
+	c := *f
+	c.Pix = append([]byte(nil), f.Pix...)
+	return &c
+}
+
+// SameShape reports whether g has f's size and format.
+func (f *Frame) SameShape(g *Frame) bool {
+	return g != nil && f.Width == g.Width && f.Height == g.Height && f.Format == g.Format
+}
+
+func (f *Frame) String() string { return fmt.Sprintf("%dx%d %v", f.Width, f.Height, f.Format) }

@@ -1,0 +1,228 @@
+/* fascia agent: the device's end of the fascia link (capture/link/PROTOCOL.md, version 1).
+ *
+ * One header, one source, C99, no malloc, no globals. The firmware owns the state, fills in a
+ * struct fascia_port with what it can do, and calls fascia_poll() from the task that draws: the
+ * framebuffer must not change under a poll. Work per call is bounded (about one band of 16 rows).
+ * The agent is silent until it is asked, so a plain terminal never sees binary.
+ *
+ * SPDX-License-Identifier: Apache-2.0 */
+#ifndef FASCIA_AGENT_H
+#define FASCIA_AGENT_H
+
+#include <stddef.h>
+#include <stdint.h>
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+#ifndef FASCIA_REQUEST_MAX
+#define FASCIA_REQUEST_MAX 128 /* bytes of the longest request body, CRC not counted. At least 64. */
+#endif
+
+#ifndef FASCIA_CELL_MAX
+#define FASCIA_CELL_MAX 4 /* bytes of the widest pixel; 2 is enough for RGB565 and saves 128 bytes */
+#endif
+
+#ifndef FASCIA_OBSERVED
+#define FASCIA_OBSERVED 8 /* events kept for `record` until the host has fetched them, 12 bytes each */
+#endif
+
+#ifndef FASCIA_HOLD_MS
+#define FASCIA_HOLD_MS 2000 /* a hold ends by itself when the host has been silent this long */
+#endif
+
+#define FASCIA_PROTOCOL 1
+#define FASCIA_TILE_W 32 /* pixels; fixed by the protocol */
+#define FASCIA_TILE_H 16
+
+/* How a pixel lies in memory. The numbers go over the wire. */
+enum fascia_format {
+	FASCIA_MONO_ROWS = 1,  /* 8 pixels a byte along the row, leftmost in the high bit */
+	FASCIA_MONO_PAGES = 2, /* 8 pixels a byte down the column, topmost in the low bit; row() takes pages */
+	FASCIA_GREY2 = 3,      /* 4 pixels a byte, leftmost in the high bits */
+	FASCIA_GREY4 = 4,      /* 2 pixels a byte, leftmost in the high bits */
+	FASCIA_GREY8 = 5,
+	FASCIA_PALETTE8 = 6,
+	FASCIA_RGB332 = 7,
+	FASCIA_RGB565_LE = 8,
+	FASCIA_RGB565_BE = 9,
+	FASCIA_RGB888 = 10,  /* bytes red, green, blue */
+	FASCIA_XRGB8888 = 11 /* bytes blue, green, red, unused: a little-endian word 0x00rrggbb */
+};
+
+enum fascia_reset_reason {
+	FASCIA_RESET_UNKNOWN = 0,
+	FASCIA_RESET_POWER = 1,
+	FASCIA_RESET_ASKED = 2, /* by the host */
+	FASCIA_RESET_PIN = 3,
+	FASCIA_RESET_WATCHDOG = 4,
+	FASCIA_RESET_PANIC = 5,
+	FASCIA_RESET_BROWNOUT = 6,
+	FASCIA_RESET_SOFTWARE = 7
+};
+
+enum fascia_event_kind {
+	FASCIA_TOUCH_DOWN = 1, /* a, b: x, y in pixels; c: finger */
+	FASCIA_TOUCH_MOVE = 2,
+	FASCIA_TOUCH_UP = 3,
+	FASCIA_KEY_DOWN = 4, /* a: USB HID usage page, b: usage */
+	FASCIA_KEY_UP = 5,
+	FASCIA_TEXT = 6,        /* text: UTF-8, ends with a zero byte */
+	FASCIA_TURN = 7,        /* a: detents, clockwise positive; c: which knob, from 0 */
+	FASCIA_POINT = 8,       /* a, b: pointer moves by dx, dy pixels */
+	FASCIA_BUTTON_DOWN = 9, /* a: pointer button, from 1 */
+	FASCIA_BUTTON_UP = 10,
+	FASCIA_ROLL = 11 /* a: wheel steps */
+};
+
+struct fascia_event {
+	uint8_t kind;
+	uint8_t c;
+	int16_t a, b;
+	const char *text;
+};
+
+enum fascia_clock_op {
+	FASCIA_CLOCK_SET_HELD = 1, /* set to value (ms since 1970-01-01, wall time as if UTC), then stand still */
+	FASCIA_CLOCK_SET_RUN = 2,  /* set, then run */
+	FASCIA_CLOCK_HOLD = 3,
+	FASCIA_CLOCK_RUN = 4,
+	FASCIA_CLOCK_STEP = 5 /* a held clock moves on by value ms */
+};
+
+enum fascia_list {
+	FASCIA_LIST_FEEDS = 1,   /* name */
+	FASCIA_LIST_GAUGES = 2,  /* name=decimal */
+	FASCIA_LIST_LAMPS = 3,   /* name=#rrggbb */
+	FASCIA_LIST_TARGETS = 4, /* name=x,y,w,h: what can be touched on the screen shown now */
+	FASCIA_LIST_KEYS = 5     /* name=page:usage, decimal: the keys that the device has */
+};
+
+/* What a callback answers. */
+enum fascia_result {
+	FASCIA_OK = 0,
+	FASCIA_UNKNOWN_NAME = 4,
+	FASCIA_BAD_VALUE = 5,
+	FASCIA_UNSUPPORTED = 7
+};
+
+/* What the firmware offers. Every callback gets ctx back. The first six are needed; a null pointer
+ * in the rest means "this device cannot", and hello says so. Callbacks must not call fascia_poll. */
+struct fascia_port {
+	void *ctx;
+	uint32_t (*now_ms)(void *ctx);
+	size_t (*read)(void *ctx, uint8_t *to, size_t max);        /* never waits; bytes taken */
+	size_t (*write)(void *ctx, const uint8_t *from, size_t n); /* never waits; bytes accepted */
+	const uint8_t *(*row)(void *ctx, unsigned y);              /* first byte of a row (or page) of what is shown */
+	uint32_t (*frames)(void *ctx);                             /* counts up with every change of a pixel */
+	int (*busy)(void *ctx);                                    /* drawing, animating, or about to */
+
+	void (*redraw)(void *ctx); /* draw everything again, now */
+	void (*input)(void *ctx, const struct fascia_event *event);
+	int (*clock)(void *ctx, enum fascia_clock_op op, int64_t value);
+	int (*feed)(void *ctx, const char *name, const char *value); /* lists: items separated by '\n' */
+	int (*list)(void *ctx, enum fascia_list what, unsigned i, char *text, size_t size); /* 0 past the end */
+	void (*palette)(void *ctx, unsigned i, uint8_t rgb[3]);
+	int (*pattern)(void *ctx, const uint8_t *args, size_t n); /* n 0: back to the UI */
+	void (*reset)(void *ctx);                                 /* called when the reply has left */
+};
+
+struct fascia_panel {
+	uint16_t width, height;
+	uint8_t format;  /* enum fascia_format */
+	uint16_t colours; /* entries of the palette; 0 without one */
+};
+
+struct fascia_identity {
+	const char *device;   /* what it is: "fernhouse" */
+	const char *build;    /* what was built: a commit, as `expect` in bench.yaml says it */
+	const char *firmware; /* name and version */
+	const char *library;  /* drawing library and version */
+	uint32_t boot_id;     /* another one at each start: random, or counted in memory that survives */
+	uint8_t reset_reason; /* enum fascia_reset_reason */
+	uint32_t inputs;      /* bits 1 << enum fascia_event_kind that input() understands */
+};
+
+#define FASCIA_TX_SIZE 272 /* one COBS block of 255 bytes and room for the end of a frame */
+#define FASCIA_OP_SIZE 72  /* the longest piece that a reply is made of */
+
+/* The agent's state. Private: read nothing, write nothing. */
+struct fascia_agent {
+	const struct fascia_port *port;
+	struct fascia_identity id;
+	struct fascia_panel panel;
+	uint8_t generation; /* of the panel's geometry */
+
+	uint8_t rx[FASCIA_REQUEST_MAX + 4]; /* request being decoded */
+	uint16_t rx_len;
+	uint8_t rx_left, rx_zero, rx_bad; /* COBS: bytes left in the block, a zero is due after it */
+
+	uint8_t tx[FASCIA_TX_SIZE];
+	uint16_t tx_ready, tx_len, tx_code, tx_sent; /* [sent,ready) may leave; code: where the open block starts */
+	uint32_t tx_crc;
+	uint8_t tx_open;
+
+	uint8_t kind, tag; /* the job at hand; kind 0: none */
+	uint8_t done_kind, done_tag, done_code;
+	uint32_t done_value; /* the last action, so that a repeated request is not acted on twice */
+	uint8_t args[FASCIA_REQUEST_MAX];
+	uint16_t arg_len;
+	uint32_t t0, t1; /* when the job began; when the panel was last seen to change */
+	uint32_t last_frames, mark; /* frame counter at the last poll; when a frame or a hash was begun */
+	uint32_t last_input; /* when the last input was delivered */
+	uint8_t stage, look_code, holding;
+	uint32_t heard; /* when the host was last heard */
+	uint32_t hash[2];
+
+	uint32_t offset, first, end, chunk_left; /* of the stream: position, window */
+	uint16_t chunk;
+	uint8_t op[FASCIA_OP_SIZE];
+	uint8_t op_len, op_pos, op_end;
+	uint16_t item, band; /* place in a list; band of tiles */
+
+	struct { /* the run codec */
+		uint16_t x, y, x0, y0, x1, y1; /* cells */
+		uint16_t run;
+		uint8_t rect, kind;
+		uint32_t left;
+#if FASCIA_CELL_MAX > 2
+		uint32_t cache[64];
+#else
+		uint16_t cache[64];
+#endif
+	} enc;
+
+	struct {
+		uint32_t ms;
+		int16_t a, b;
+		uint8_t kind, c;
+	} seen[FASCIA_OBSERVED];
+	uint16_t seen_next; /* number of the next event observed, from 1 */
+	uint8_t observing;
+};
+
+/* Sets the agent up; id and panel are copied (their strings are not), port must stay. */
+void fascia_init(struct fascia_agent *a, const struct fascia_port *port, const struct fascia_identity *id,
+		 const struct fascia_panel *panel);
+
+/* Does a bounded piece of work. Returns 0 when it has nothing to do before time passes or a byte
+ * arrives, 1 when it wants to be called again soon. */
+int fascia_poll(struct fascia_agent *a);
+
+/* The panel changed size or format (rotation): everything the host knows is void. */
+void fascia_panel_changed(struct fascia_agent *a, const struct fascia_panel *panel);
+
+/* Real input, as the user gave it, for `fascia record`. Injected input is not to be reported. */
+void fascia_observed(struct fascia_agent *a, const struct fascia_event *event);
+
+/* True while the host asks that nothing be drawn: skip the UI's step, keep polling. */
+int fascia_holding(const struct fascia_agent *a);
+
+/* True while a frame is partly sent: a log line written now would cut into it. */
+int fascia_mid_frame(const struct fascia_agent *a);
+
+#ifdef __cplusplus
+}
+#endif
+#endif
