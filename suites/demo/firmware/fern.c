@@ -1,0 +1,105 @@
+/* The seam: boot, time, input and redraw. */
+#include "fern.h"
+
+#include "clock.h"
+#include "draw/draw.h"
+#include "gauge.h"
+#include "model.h"
+#include "screens.h"
+#include "ui.h"
+
+uint16_t fern_framebuffer[FERN_W * FERN_H];
+
+static uint32_t last, frames;
+static int started;
+
+static void refresh(void) {
+	int32_t pixels;
+	if (!draw_dirty_pending())
+		return;
+	pixels = draw_dirty_flush(ui_paint);
+	if (pixels > 0)
+		frames++;
+	gauge_frame(pixels);
+}
+
+void fern_boot(uint32_t seed) {
+	int i;
+	for (i = 0; i < FERN_W * FERN_H; i++)
+		fern_framebuffer[i] = 0;
+	draw_target(fern_framebuffer, FERN_W, FERN_H);
+	last = frames = 0;
+	started = 0;
+	gauge_boot();
+	clock_boot();
+	model_boot(seed);
+	ui_boot();
+	fern_log("fernhouse 2.3.0");
+	ui_go(&screen_splash);
+	refresh();
+}
+
+void fern_step(uint32_t now_ms) {
+	uint32_t ms = started ? now_ms - last : 0;
+	last = now_ms;
+	started = 1;
+	if (ms >= 0x80000000u) /* time went backwards: a driver's fault, not a month's sleep */
+		ms = 0;
+	gauge_stack_top(&ms);
+	ui_run(ms);
+	refresh();
+}
+
+void fern_redraw(void) {
+	draw_dirty_all();
+	refresh();
+}
+
+void fern_touch(int phase, int x, int y) {
+	if (phase == FERN_UP || phase == FERN_DOWN || phase == FERN_MOVE)
+		ui_touch(phase, x, y);
+}
+
+void fern_key(uint16_t usage, int down) {
+	if (down)
+		ui_key(usage);
+}
+
+void fern_turn(int detents) { ui_turn(detents); }
+
+void fern_text(const char *utf8) {
+	const ui_screen *s = ui_screen_now();
+	if (s->type)
+		s->type(utf8);
+}
+
+uint32_t fern_frames(void) { return frames; }
+int fern_busy(void) { return ui_busy(); }
+
+const char *fern_anchor(int i, int rect[4]) {
+	const ui_screen *s = ui_screen_now();
+	ui_target t;
+	int k;
+	for (k = 0; s->target && s->target(k, &t); k++) {
+		if (!t.anchor || t.r.w <= 0 || t.r.h <= 0)
+			continue;
+		if (i-- == 0) {
+			rect[0] = t.r.x;
+			rect[1] = t.r.y;
+			rect[2] = t.r.w;
+			rect[3] = t.r.h;
+			return t.anchor;
+		}
+	}
+	return 0;
+}
+
+const char *fern_library(void) {
+#if DRAW_MAJOR >= 2
+	return "draw-2";
+#else
+	return "draw-1";
+#endif
+}
+
+const char *fern_version(void) { return "Fernhouse 2.3.0"; }

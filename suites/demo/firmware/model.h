@@ -1,0 +1,66 @@
+/* The device's world: what its sensors report and what its user has set. Screens read it,
+ * feeds and screens change it through the functions here, which log and mark what to redraw. */
+#ifndef FERN_MODEL_H
+#define FERN_MODEL_H
+
+#include <stdint.h>
+
+#define MODEL_NONE (-32768) /* a reading that is missing */
+#define SENSOR_MAX 12
+#define SENSOR_NAME 24 /* bytes */
+#define CHART_MAX 49   /* points, half-hourly with both ends */
+#define CODE_MAX 6
+
+enum { ALARM_OFF, ALARM_HEAT, ALARM_FROST, ALARM_DRY, ALARM_TANK, ALARM_STUCK, ALARM_COUNT };
+enum { SEASON_SPRING, SEASON_SUMMER, SEASON_AUTUMN, SEASON_WINTER, SEASON_OFF, SEASON_AUTO };
+
+/* What a change touches, told to the screen that is open. */
+enum {
+	TOLD_TEMPERATURE = 1,
+	TOLD_HUMIDITY = 2,
+	TOLD_SENSORS = 4,
+	TOLD_STATUS = 8,
+	TOLD_NEXT = 16,
+	TOLD_CHART = 32,
+	TOLD_CLOCK = 64
+};
+
+typedef struct {
+	int16_t value[CHART_MAX];
+	int count;
+} model_series;
+
+typedef struct {
+	char name[SENSOR_NAME + 1];
+	int signal; /* 0..4 */
+} model_sensor;
+
+struct model {
+	uint32_t seed;
+	int language;
+	int temperature; /* tenths of a degree Celsius */
+	int humidity;    /* percent */
+	int battery;     /* percent */
+	int radio;       /* 0..4 */
+	int next_minute; /* of the day, or MODEL_NONE */
+	int alarm;
+	int season;
+	int season_done; /* the reminder was answered */
+	int fan, valve, lamp;
+	model_sensor sensor[SENSOR_MAX];
+	int sensors;
+	char code[CODE_MAX + 1];
+	model_series chart_temperature /* tenths */, chart_humidity /* percent */;
+};
+
+extern struct model model;
+
+void model_boot(uint32_t seed);
+/* A reproducible number below limit, different for each salt. */
+uint32_t model_random(uint32_t salt, uint32_t limit);
+/* The season that a reminder is due for, or -1. */
+int model_season_due(void);
+int model_season_now(void);
+const char *model_language_code(int language);
+
+#endif

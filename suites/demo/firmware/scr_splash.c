@@ -1,0 +1,38 @@
+/* The splash: name, and a bar that fills while the device starts. */
+#include "draw/widget.h"
+#include "fern.h"
+#include "lang.h"
+#include "model.h"
+#include "screens.h"
+
+#define BOOT_MS 1200
+#define BAR_X 80
+#define BAR_W 160
+
+static int shown; /* pixels of the bar */
+
+static void enter(void) { shown = 0; }
+
+static void paint(void) {
+	const draw_rect name = {0, 128, FERN_W, 24}, what = {0, 156, FERN_W, 16};
+	draw_shade(0, 0, FERN_W, FERN_H, C_FERN, C_DEEP);
+	draw_icon_at(&icon_leaf_56, 132, 60, C_MOSS);
+	draw_text_in(&draw_font_head, name, DRAW_CENTRE, "Fernhouse", C_CARD);
+	draw_text_in(&draw_font_small, what, DRAW_CENTRE, tr(STR_STARTING), C_MOSS);
+	draw_fill(BAR_X, 184, BAR_W, 4, C_FROND);
+	draw_fill(BAR_X, 184, shown, 4, C_CARD);
+}
+
+static int animate(void) {
+	uint32_t gone = ui_now();
+	int w = gone >= BOOT_MS ? BAR_W : (int)(gone * BAR_W / BOOT_MS);
+	if (w != shown) {
+		draw_dirty_add(BAR_X + shown, 184, w - shown, 4);
+		shown = w;
+	}
+	if (gone >= BOOT_MS)
+		ui_go(&screen_home);
+	return 1;
+}
+
+const ui_screen screen_splash = {.name = "splash", .primary = -1, .enter = enter, .paint = paint, .animate = animate};
