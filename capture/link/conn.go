@@ -1,0 +1,284 @@
+// Package link is the host end of the link: the protocol between fascia and a device's
+// agent over a byte stream that the firmware's log text shares. PROTOCOL.md beside this file
+// is the specification; the device end is in the folder agent.
+//
+// A picture is handed on only whole, of one moment, and with the hash that the device gave.
+package link
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+)
+
+// A Stream is the bytes to and from a device. Time on it is the device's: on a twin waiting
+// costs nothing.
+type Stream interface {
+	// Receive waits up to wait for at least one byte; 0, nil means that none came.
+	Receive(p []byte, wait time.Duration) (int, error)
+	// Send writes all of p.
+	Send(p []byte) error
+	// Now is the time since some fixed moment.
+	Now() time.Duration
+	Close() error
+}
+
+// A LogLine is a line that the firmware printed.
+type LogLine struct {
+	At   time.Duration // on the stream's clock
+	Text string
+}
+
+// Options of a Conn.
+type Options struct {
+	// Log is called with each line that the firmware prints, in order; may be nil.
+	Log func(LogLine)
+	// Patience is how long a simple reply may take before the request is sent again; 400 ms if zero.
+	Patience time.Duration
+	// Tries is how often a request is sent before the device counts as silent; 4 if zero.
+	Tries int
+	// Chunk is how many bytes of a long reply travel in one frame; 192 if zero.
+	Chunk int
+}
+
+// A Conn is a conversation with one device. It is not safe for concurrent use.
+type Conn struct {
+	s     Stream
+	opt   Options
+	split splitter
+	got   []reply // frames received and not yet looked at
+	tag   byte
+	hello Hello
+	known bool // hello holds
+
+	generation byte
+	up, down   int64 // bytes on the wire
+	noise      int64
+	resent     int64
+	last       *knownFrame
+}
+
+// Dial starts a conversation: it says hello and keeps the answer.
+func Dial(ctx context.Context, s Stream, opt Options) (*Conn, error) {
+	if opt.Patience == 0 {
+		opt.Patience = 400 * time.Millisecond
+	}
+	if opt.Tries == 0 {
+		opt.Tries = 4
+	}
+	if opt.Chunk == 0 {
+		opt.Chunk = 192
+	}
+	c := &Conn{s: s, opt: opt, tag: byte(time.Now().UnixNano())}
+	c.split = splitter{
+		frame: func(body []byte) {
+			if r, ok := parseReply(body); ok {
+				c.got = append(c.got, r)
+			}
+		},
+		line: func(text string) {
+			if opt.Log != nil {
+				opt.Log(LogLine{s.Now(), text})
+			}
+		},
+		noise: func(n int) { c.noise += int64(n) },
+	}
+	if err := c.Greet(ctx); err != nil {
+		return nil, err
+	}
+	return c, nil
+}
+
+// Greet says hello (again) and forgets what was known of the device.
+func (c *Conn) Greet(ctx context.Context) error {
+	c.known, c.last = false, nil
+	data, r, err := c.fetch(ctx, kindHello, []byte{Version, Version})
+	if err != nil {
+		return fmt.Errorf("say hello: %w", err)
+	}
+	h, err := parseHello(data)
+	if err != nil {
+		return fmt.Errorf("hello: %w", err)
+	}
+	h.Boot = r.boot
+	c.hello, c.known, c.generation = h, true, r.generation
+	return nil
+}
+
+// Hello is what the device said of itself last.
+func (c *Conn) Hello() Hello { return c.hello }
+
+// Wire returns the bytes sent and received so far, framing and log text included.
+func (c *Conn) Wire() (up, down int64) { return c.up, c.down }
+
+// Trouble returns how often a request had to be sent again and how many bytes were neither
+// frame nor text.
+func (c *Conn) Trouble() (resent, noise int64) { return c.resent, c.noise }
+
+// Now is the time on the stream's clock.
+func (c *Conn) Now() time.Duration { return c.s.Now() }
+
+// Close closes the stream.
+func (c *Conn) Close() error { return c.s.Close() }
+
+func (c *Conn) send(kind, tag byte, args []byte) error {
+	f := EncodeFrame(append([]byte{kind, tag}, args...))
+	c.up += int64(len(f))
+	return c.s.Send(f)
+}
+
+// receive returns the next reply with that tag, or false when none came within wait.
+func (c *Conn) receive(ctx context.Context, kind, tag byte, wait time.Duration) (reply, bool, error) {
+	until := c.s.Now() + wait
+	var buf [4096]byte
+	for {
+		for len(c.got) > 0 {
+			r := c.got[0]
+			c.got = c.got[1:]
+			if r.kind != kind || r.tag != tag {
+				continue // a late answer to something given up
+			}
+			if err := c.admit(r); err != nil {
+				return r, false, err
+			}
+			return r, true, nil
+		}
+		if err := ctx.Err(); err != nil {
+			return reply{}, false, err
+		}
+		left := until - c.s.Now()
+		if left <= 0 {
+			return reply{}, false, nil
+		}
+		n, err := c.s.Receive(buf[:], min(left, 100*time.Millisecond))
+		if err != nil {
+			return reply{}, false, err
+		}
+		c.down += int64(n)
+		c.split.feed(buf[:n])
+	}
+}
+
+// admit checks what every reply says: that the device is still the one that said hello.
+func (c *Conn) admit(r reply) error {
+	if c.known && r.boot != c.hello.Boot {
+		return &RestartError{Before: c.hello.Boot, After: r.boot}
+	}
+	return nil
+}
+
+// do sends a request until it is answered. extra is how long the device may rightly take.
+func (c *Conn) do(ctx context.Context, kind byte, args []byte, extra time.Duration) (reply, error) {
+	c.tag++
+	for try := range c.opt.Tries {
+		if try > 0 {
+			c.resent++
+		}
+		if err := c.send(kind, c.tag, args); err != nil {
+			return reply{}, err
+		}
+		r, ok, err := c.receive(ctx, kind, c.tag, c.opt.Patience+extra)
+		if err != nil {
+			return reply{}, err
+		}
+		if !ok {
+			continue
+		}
+		return r, refusal(r.code)
+	}
+	return reply{}, c.silent()
+}
+
+func (c *Conn) silent() error {
+	return fmt.Errorf("%w (asked %d times)", ErrSilent, c.opt.Tries)
+}
+
+// fetch collects a stream. Pieces that went missing are asked for again; nothing is kept on
+// the device for that, it makes the same bytes once more. The stream must be of one moment:
+// a frame counter that moves is errDrawn.
+func (c *Conn) fetch(ctx context.Context, kind byte, args []byte) ([]byte, reply, error) {
+	var (
+		data  []byte
+		early = map[int][]byte{} // pieces beyond a gap, by offset
+		ends  = -1               // where the stream ends, when known
+		first *reply
+	)
+	chunk := c.opt.Chunk
+	for try := 0; try < c.opt.Tries; try++ {
+		if try > 0 {
+			c.resent++
+		}
+		c.tag++
+		if err := c.send(kind, c.tag, streamArgs(chunk, len(data), gap(len(data), early), args...)); err != nil {
+			return nil, reply{}, err
+		}
+		for {
+			r, ok, err := c.receive(ctx, kind, c.tag, c.opt.Patience)
+			if err != nil {
+				return nil, reply{}, err
+			}
+			if !ok {
+				break
+			}
+			if err := refusal(r.code); err != nil {
+				return nil, r, err
+			}
+			p, ok := parsePiece(r.payload)
+			if !ok {
+				break
+			}
+			if first == nil {
+				first = &r
+			}
+			if kind != kindHello && kind != kindObserved && kind != kindList &&
+				(p.tail == tailVoid || r.counter != first.counter || r.generation != first.generation) {
+				return nil, r, errDrawn
+			}
+			if p.offset >= len(data) {
+				early[p.offset] = p.data
+			}
+			if p.tail == tailEnd {
+				ends = p.offset + len(p.data)
+			}
+			for {
+				d, ok := early[len(data)]
+				if !ok {
+					break
+				}
+				delete(early, len(data))
+				data = append(data, d...)
+				try = 0 // it goes on
+				if len(d) == 0 {
+					break
+				}
+			}
+			if len(data) == ends {
+				return data, *first, nil
+			}
+			if p.tail == tailEnd || len(data) > maxStream {
+				break
+			}
+		}
+		if len(data) > maxStream {
+			return nil, reply{}, errors.New("the device sends without end")
+		}
+	}
+	return nil, reply{}, c.silent()
+}
+
+const maxStream = 4 * MaxSide * MaxSide
+
+var errDrawn = errors.New("link: drawn while being read")
+
+// gap is how many bytes are missing from offset at on: up to the next piece that is there, or 0,
+// which asks for all of the rest.
+func gap(at int, early map[int][]byte) int {
+	n := 0
+	for offset := range early {
+		if d := offset - at; d > 0 && (n == 0 || d < n) {
+			n = d
+		}
+	}
+	return n
+}

@@ -1,0 +1,284 @@
+package link
+
+import (
+	"context"
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"image/color"
+	"time"
+
+	"github.com/fascia-bench/fascia/capture"
+)
+
+// LookOptions say which picture is wanted.
+type LookOptions struct {
+	// Still is how long nothing may have changed; Latest is when to look anyway.
+	Still, Latest time.Duration
+	// Redraw has the device draw everything again first; otherwise the look is as flushed.
+	Redraw bool
+	// Known are frames that the screen may well show: a golden, say. What is known is not sent.
+	Known []*capture.Frame
+}
+
+// A Look is what a panel showed at one moment.
+type Look struct {
+	Frame  *capture.Frame
+	Hash   uint64
+	Moving bool          // it did not become still by LookOptions.Latest
+	Took   time.Duration // from the request to the whole picture, settling included
+	Bytes  int64         // on the wire, both ways
+}
+
+type knownFrame struct {
+	frame *capture.Frame
+	hash  hashes
+}
+
+// Look waits until the screen is still and returns what it shows. Nothing is handed on that
+// does not have the device's own hash.
+func (c *Conn) Look(ctx context.Context, opt LookOptions) (Look, error) {
+	start, up, down := c.s.Now(), c.up, c.down
+	for range 4 {
+		l, err := c.look(ctx, opt)
+		if errors.Is(err, errDrawn) {
+			continue
+		}
+		l.Took = c.s.Now() - start
+		l.Bytes = c.up - up + c.down - down
+		return l, err
+	}
+	return Look{}, ErrMoving
+}
+
+func (c *Conn) look(ctx context.Context, opt LookOptions) (Look, error) {
+	still, latest := opt.Still.Milliseconds(), opt.Latest.Milliseconds()
+	if still < 0 || latest < still || latest > 0xffff {
+		return Look{}, fmt.Errorf("settle for %v, at the latest after %v, is not between 0 and 65 s", opt.Still, opt.Latest)
+	}
+	flags := byte(0)
+	if opt.Redraw {
+		flags |= 1
+	}
+	if c.hello.Has(CanHold) {
+		flags |= 2
+	}
+	r, err := c.do(ctx, kindLook, []byte{flags, byte(still), byte(still >> 8), byte(latest), byte(latest >> 8)}, opt.Latest)
+	if err != nil {
+		return Look{}, err
+	}
+	if len(r.payload) != 8 {
+		return Look{}, errors.New("the device's answer to a look has no hash")
+	}
+	if r.generation != c.generation { // the panel turned: size and format are new
+		if err := c.Greet(ctx); err != nil {
+			return Look{}, err
+		}
+		return Look{}, errDrawn
+	}
+	l := Look{Hash: binary.LittleEndian.Uint64(r.payload), Moving: r.code == codeMoving}
+	shown := capture.NewFrame(c.hello.Width, c.hello.Height, c.hello.Format)
+	if shown.Format == capture.Palette8 {
+		if shown.Palette, err = c.palette(ctx); err != nil {
+			return Look{}, err
+		}
+	}
+	known := c.candidates(shown, opt.Known)
+	for _, k := range known {
+		if k.hash.frame == l.Hash {
+			l.Frame = k.frame.Clone()
+			l.Frame.Palette = shown.Palette
+			c.last = k
+			return l, nil
+		}
+	}
+	if err := c.assemble(ctx, shown, known, r.counter); err != nil {
+		return Look{}, err
+	}
+	h := hashFrame(shown)
+	if h.frame != l.Hash { // a tile of the same 32-bit hash stood in for another: rare, so fetch all of it
+		if err := c.read(ctx, shown, nil, r.counter); err != nil {
+			return Look{}, err
+		}
+		if h = hashFrame(shown); h.frame != l.Hash {
+			return Look{}, errors.New("the picture does not have the hash that the device gave")
+		}
+	}
+	l.Frame = shown
+	c.last = &knownFrame{shown.Clone(), h}
+	return l, nil
+}
+
+// candidates are the frames that the screen is compared with before anything is sent.
+func (c *Conn) candidates(shown *capture.Frame, offered []*capture.Frame) []*knownFrame {
+	var known []*knownFrame
+	for _, f := range offered {
+		if shown.SameShape(f) {
+			known = append(known, &knownFrame{f, hashFrame(f)})
+		}
+	}
+	if c.last != nil && shown.SameShape(c.last.frame) {
+		known = append(known, c.last)
+	}
+	return known
+}
+
+// assemble fills shown: bands and tiles that a known frame has at the same place are copied,
+// the rest is read.
+func (c *Conn) assemble(ctx context.Context, shown *capture.Frame, known []*knownFrame, counter uint16) error {
+	g := shown.Format.Grid(shown.Width, shown.Height)
+	if len(known) == 0 {
+		return c.read(ctx, shown, nil, counter)
+	}
+	bands, err := c.words(ctx, kindBands, nil, g.Bands, counter)
+	if err != nil {
+		return err
+	}
+	var changed []int
+	for ty, h := range bands {
+		if k := holder(known, func(k *knownFrame) bool { return k.hash.bands[ty] == h }); k != nil {
+			copyTiles(shown, k.frame, g, 0, ty, g.Tiles)
+			continue
+		}
+		changed = append(changed, ty)
+	}
+	need := make([]bool, g.Tiles*g.Bands)
+	for _, ty := range changed {
+		for tx := range g.Tiles {
+			need[ty*g.Tiles+tx] = true
+		}
+	}
+	// Where most bands are new it is a new screen: tile hashes would cost more than they save.
+	if len(changed)*4 <= g.Bands*3 {
+		set := make([]byte, (g.Bands+7)/8)
+		for _, ty := range changed {
+			set[ty/8] |= 1 << (ty % 8)
+		}
+		tiles, err := c.words(ctx, kindTiles, set, len(changed)*g.Tiles, counter)
+		if err != nil {
+			return err
+		}
+		for i, h := range tiles {
+			tx, ty := i%g.Tiles, changed[i/g.Tiles]
+			n := ty*g.Tiles + tx
+			if k := holder(known, func(k *knownFrame) bool { return k.hash.tiles[n] == h }); k != nil {
+				copyTiles(shown, k.frame, g, tx, ty, 1)
+				need[n] = false
+			}
+		}
+	}
+	rects := join(need, g)
+	if len(rects) == 0 {
+		return nil
+	}
+	perRequest := (c.hello.MaxRequest - 2 - 9) / 4
+	for len(rects) > 0 {
+		n := min(perRequest, len(rects))
+		if err := c.read(ctx, shown, rects[:n], counter); err != nil {
+			return err
+		}
+		rects = rects[n:]
+	}
+	return nil
+}
+
+func holder(known []*knownFrame, has func(*knownFrame) bool) *knownFrame {
+	for _, k := range known {
+		if has(k) {
+			return k
+		}
+	}
+	return nil
+}
+
+// words fetches n hashes of 32 bits.
+func (c *Conn) words(ctx context.Context, kind byte, args []byte, n int, counter uint16) ([]uint32, error) {
+	data, r, err := c.fetch(ctx, kind, args)
+	if err != nil {
+		return nil, err
+	}
+	if r.counter != counter {
+		return nil, errDrawn
+	}
+	if len(data) != 4*n {
+		return nil, fmt.Errorf("the device sends %d bytes of hashes, not %d: it and the host disagree about the panel's size", len(data), 4*n)
+	}
+	w := make([]uint32, n)
+	for i := range w {
+		w[i] = binary.LittleEndian.Uint32(data[4*i:])
+	}
+	return w, nil
+}
+
+// read fetches rectangles of tiles; none means the whole panel.
+func (c *Conn) read(ctx context.Context, shown *capture.Frame, rects []tileRect, counter uint16) error {
+	args := []byte{byte(CodecRuns)}
+	for _, r := range rects {
+		args = append(args, r.x, r.y, r.w, r.h)
+	}
+	data, r, err := c.fetch(ctx, kindRead, args)
+	if err != nil {
+		return err
+	}
+	if r.counter != counter {
+		return errDrawn
+	}
+	if err := decodePixels(shown, rects, CodecRuns, data); err != nil {
+		return fmt.Errorf("%w; do host and device agree about the panel's size and format?", err)
+	}
+	return nil
+}
+
+func (c *Conn) palette(ctx context.Context) ([]color.RGBA, error) {
+	data, _, err := c.fetch(ctx, kindPalette, nil)
+	if err != nil {
+		return nil, err
+	}
+	if len(data) != 3*c.hello.Colours {
+		return nil, fmt.Errorf("the device sends %d bytes of palette, not %d", len(data), 3*c.hello.Colours)
+	}
+	p := make([]color.RGBA, c.hello.Colours)
+	for i := range p {
+		p[i] = color.RGBA{data[3*i], data[3*i+1], data[3*i+2], 255}
+	}
+	return p, nil
+}
+
+// copyTiles copies n tiles of a band.
+func copyTiles(to, from *capture.Frame, g capture.Grid, tx, ty, n int) {
+	stride := g.Cells * g.CellBytes
+	x0 := tx * g.TileCells * g.CellBytes
+	x1 := min(x0+n*g.TileCells*g.CellBytes, stride)
+	for y := ty * g.TileRows; y < min((ty+1)*g.TileRows, g.Rows); y++ {
+		copy(to.Pix[y*stride+x0:y*stride+x1], from.Pix[y*stride+x0:])
+	}
+}
+
+// join gathers tiles into rectangles: runs within a band, and runs of equal extent below one
+// another. Coding rectangles saves a third against coding tiles (the codec's state runs on).
+func join(need []bool, g capture.Grid) []tileRect {
+	var rects []tileRect
+	open := map[[2]int]int{} // extent of a run in the band above -> its rectangle
+	for ty := range g.Bands {
+		next := map[[2]int]int{}
+		for tx := 0; tx < g.Tiles; tx++ {
+			if !need[ty*g.Tiles+tx] {
+				continue
+			}
+			x := tx
+			for tx < g.Tiles && need[ty*g.Tiles+tx] {
+				tx++
+			}
+			span := [2]int{x, tx - x}
+			if i, ok := open[span]; ok {
+				rects[i].h++
+				next[span] = i
+				continue
+			}
+			next[span] = len(rects)
+			rects = append(rects, tileRect{byte(x), byte(ty), byte(tx - x), 1})
+		}
+		open = next
+	}
+	return rects
+}
