@@ -1,0 +1,195 @@
+// Package record is what a run leaves behind: run.json, read by whoever shows, approves or
+// compares runs, and written so that it is readable at every moment of the run.
+//
+// A run is a folder:
+//
+//	run.json                   this record
+//	<walk>/<look>.png          the captures
+//	device.log                 what the firmware printed
+//	specs.log                  what the spec runner printed
+//	report.html, junit.xml     made from the above
+//
+// Paths in the record are slash-separated and relative to the run's folder.
+package record
+
+import (
+	"time"
+
+	"github.com/fascia-bench/fascia/compare"
+)
+
+// File is the record's name in a run's folder.
+const File = "run.json"
+
+// A Verdict of a look.
+type Verdict string
+
+// The verdicts.
+const (
+	Same       Verdict = "same"
+	Differs    Verdict = "differs"
+	Unapproved Verdict = "unapproved"  // there is no golden
+	NoCapture  Verdict = "no-capture"  // no whole picture could be had
+	NotReached Verdict = "not-reached" // the walk ended before
+)
+
+// Verdicts in the order in which they are told.
+var Verdicts = []Verdict{Same, Differs, Unapproved, NoCapture, NotReached}
+
+// A Result of an expectation.
+type Result string
+
+// The results.
+const (
+	Met    Result = "met"
+	Missed Result = "missed"
+)
+
+// A Run is run.json.
+type Run struct {
+	Run     string    `json:"run"` // name of its folder
+	Bench   string    `json:"bench"`
+	Target  string    `json:"target"`
+	Started time.Time `json:"started"`
+	// Ended is zero while the run goes on, or when it was cut off.
+	Ended time.Time `json:"ended,omitzero"`
+	// Dir is the bench's folder, relative to the run's: walks and goldens are found from it.
+	Dir    string `json:"dir"`
+	Device Device `json:"device"`
+	// Walks in the order in which they were walked.
+	Walks        []Walk         `json:"walks"`
+	Looks        []Look         `json:"looks"`
+	Expectations []Expectation  `json:"expectations"`
+	Counts       map[string]int `json:"counts"`
+	// Why says why the run as a whole came to no verdict; empty when it did.
+	Why  string `json:"why,omitempty"`
+	Hint string `json:"hint,omitempty"`
+}
+
+// Device is who was tested, in its own words.
+type Device struct {
+	Device   string `json:"device"`
+	Build    string `json:"build"`
+	Firmware string `json:"firmware"`
+	Library  string `json:"library"`
+	Width    int    `json:"width"`
+	Height   int    `json:"height"`
+	Format   string `json:"format"`
+}
+
+// Walk is one walk of a run.
+type Walk struct {
+	Walk string `json:"walk"`
+	File string `json:"file"` // relative to the bench's folder
+	Hash string `json:"hash"` // SHA-256 of the walk's file and of those it starts from
+	// Looks is how many it has.
+	Looks int `json:"looks"`
+	// Took is what the walk took here, in seconds; DeviceTook on the device's own clock.
+	Took       float64 `json:"took"`
+	DeviceTook float64 `json:"device_took"`
+	Wire       int64   `json:"wire"` // bytes, both ways
+	// Why says why the walk broke off; empty when it came to its end.
+	Why string `json:"why,omitempty"`
+	// Log holds the last lines the firmware printed before the walk broke off.
+	Log []string `json:"log,omitempty"`
+}
+
+// Look is one look of a walk. Only looks carry a verdict.
+type Look struct {
+	Walk    string  `json:"walk"`
+	Look    string  `json:"look"`
+	Verdict Verdict `json:"verdict"`
+	// Line is where the look stands in the walk's file.
+	Line int `json:"line"`
+	// Path says what led here from the look before, in words, one step each.
+	Path []Input `json:"path"`
+	// Capture and Golden are PNGs; Golden is a copy in the run's folder, so that a run can be
+	// read after new goldens were approved. Both may be empty.
+	Capture string `json:"capture,omitempty"`
+	Golden  string `json:"golden,omitempty"`
+	// Pixels is the SHA-256 of the capture's pixels, as the ledger has it; GoldenPixels the golden's.
+	Pixels       string `json:"pixels,omitempty"`
+	GoldenPixels string `json:"golden_pixels,omitempty"`
+	// Finding is what differs; nil unless the verdict is differs.
+	Finding *compare.Result `json:"finding,omitempty"`
+	Ignored []Ignored       `json:"ignored,omitempty"`
+	// Moving is true when the screen did not become still in time.
+	Moving bool `json:"moving,omitempty"`
+	// Settle is how long the look waited and was sent, in seconds on the device's clock; At when it was
+	// taken, from the walk's start.
+	Settle float64 `json:"settle"`
+	At     float64 `json:"at"`
+	Wire   int64   `json:"wire"` // bytes, both ways
+	// Why says why there is no capture, or no verdict.
+	Why string `json:"why,omitempty"`
+}
+
+// Input is one step of the walk, for a trail: in words, and as points on the panel where it has
+// them (a tap one, a drag two).
+type Input struct {
+	Says   string   `json:"says"`
+	Points [][2]int `json:"points,omitempty"`
+}
+
+// Ignored is an area of a look that did not count.
+type Ignored struct {
+	Area string `json:"area"`
+	X    int    `json:"x"`
+	Y    int    `json:"y"`
+	W    int    `json:"w"`
+	H    int    `json:"h"`
+	Why  string `json:"why"`
+}
+
+// Expectation is what a walk demands besides looks.
+type Expectation struct {
+	Walk   string `json:"walk"`
+	What   string `json:"what"` // "log lamp 64", "within 300ms"
+	Result Result `json:"result"`
+	Line   int    `json:"line"`
+	Why    string `json:"why,omitempty"` // of a missed one: what was seen instead
+}
+
+// Count fills Counts.
+func (r *Run) Count() {
+	c := map[string]int{string(Met): 0, string(Missed): 0}
+	for _, v := range Verdicts {
+		c[string(v)] = 0
+	}
+	for _, l := range r.Looks {
+		c[string(l.Verdict)]++
+	}
+	for _, e := range r.Expectations {
+		c[string(e.Result)]++
+	}
+	r.Counts = c
+}
+
+// Exit is the exit status that the run deserves: 2 where there is no verdict, 1 where anything differs,
+// is missed or is unapproved, else 0.
+func (r *Run) Exit() int {
+	if r.Why != "" || r.Ended.IsZero() {
+		return 2
+	}
+	for _, w := range r.Walks {
+		if w.Why != "" {
+			return 2
+		}
+	}
+	status := 0
+	for _, l := range r.Looks {
+		switch l.Verdict {
+		case Same:
+		case Differs, Unapproved:
+			status = 1
+		default:
+			return 2
+		}
+	}
+	for _, e := range r.Expectations {
+		if e.Result != Met {
+			status = max(status, 1)
+		}
+	}
+	return status
+}
