@@ -2,8 +2,11 @@
 #include "model.h"
 
 #include "clock.h"
+#include "fern.h"
+#include "heap.h"
 #include "lang.h"
 #include "text.h"
+#include "ui.h"
 
 struct model model;
 
@@ -34,16 +37,59 @@ static void weather(void) {
 	model.chart_temperature.count = model.chart_humidity.count = CHART_MAX;
 }
 
-static void sensor(const char *name, int signal) {
-	model_sensor *s = &model.sensor[model.sensors++];
-	s->name[0] = 0;
-	text_add(s->name, (int)sizeof s->name, name);
+int model_add_sensor(const char *name, int length, int signal) {
+	model_sensor *s = &model.sensor[model.sensors];
+	int i;
+	if (model.sensors == SENSOR_MAX || length > SENSOR_NAME || !(s->name = heap_take(length + 1)))
+		return 0;
+	for (i = 0; i < length; i++)
+		s->name[i] = name[i];
+	s->name[length] = 0;
 	s->signal = signal;
+	model.sensors++;
+	return 1;
+}
+
+void model_drop_sensors(void) {
+	while (model.sensors > 0)
+		heap_give(model.sensor[--model.sensors].name);
+}
+
+int model_rename_sensor(int i, const char *name) {
+	char *p = heap_take(text_len(name) + 1);
+	if (!p)
+		return 0;
+	p[0] = 0;
+	text_add(p, text_len(name) + 1, name);
+	heap_give(model.sensor[i].name);
+	model.sensor[i].name = p;
+	return 1;
+}
+
+void model_set_lamp(int percent) {
+	percent = percent < 0 ? 0 : percent > 100 ? 100 : percent;
+	if (percent == model.lamp)
+		return;
+	model.lamp = percent;
+	log_number("lamp", percent);
+}
+
+void model_set_valve(int on) {
+	if (on != model.valve)
+		fern_log(on ? "mist start" : "mist stop");
+	model.valve = on;
+}
+
+void model_set_fan(int on) {
+	if (on != model.fan)
+		fern_log(on ? "fan on" : "fan off");
+	model.fan = on;
 }
 
 void model_boot(uint32_t seed) {
 	static const struct model empty;
 	model = empty;
+	heap_boot();
 	model.seed = seed;
 	model.language = LANG_EN;
 	model.temperature = 214;
@@ -53,8 +99,8 @@ void model_boot(uint32_t seed) {
 	model.next_minute = 10 * 60 + 15;
 	model.season = SEASON_AUTO;
 	model.lamp = 32;
-	sensor("North bench", 4);
-	sensor("South bench", 3);
+	model_add_sensor("North bench", 11, 4);
+	model_add_sensor("South bench", 11, 3);
 	text_add(model.code, (int)sizeof model.code, "407193");
 	weather();
 }

@@ -31,7 +31,7 @@ typedef struct {
 } model_series;
 
 typedef struct {
-	char name[SENSOR_NAME + 1];
+	char *name; /* in the heap, at most SENSOR_NAME bytes */
 	int signal; /* 0..4 */
 } model_sensor;
 
@@ -43,10 +43,12 @@ struct model {
 	int battery;     /* percent */
 	int radio;       /* 0..4 */
 	int next_minute; /* of the day, or MODEL_NONE */
-	int alarm;
+	int alarm;    /* which, or ALARM_OFF */
+	int alarm_acked;
 	int season;
 	int season_done; /* the reminder was answered */
 	int fan, valve, lamp;
+	uint32_t schedule_off; /* a bit for each entry that is switched off */
 	model_sensor sensor[SENSOR_MAX];
 	int sensors;
 	char code[CODE_MAX + 1];
@@ -56,6 +58,13 @@ struct model {
 extern struct model model;
 
 void model_boot(uint32_t seed);
+/* The first length bytes of name; 0 if there is no room. */
+int model_add_sensor(const char *name, int length, int signal);
+void model_drop_sensors(void);
+int model_rename_sensor(int i, const char *name);
+void model_set_lamp(int percent); /* cut to 0..100 */
+void model_set_valve(int on);
+void model_set_fan(int on);
 /* A reproducible number below limit, different for each salt. */
 uint32_t model_random(uint32_t salt, uint32_t limit);
 /* The season that a reminder is due for, or -1. */

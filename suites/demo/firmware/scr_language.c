@@ -21,18 +21,16 @@ static int target(int i, ui_target *t) {
 	return 1;
 }
 
-static int state(int id) { return (ui_pressed(id) ? DRAW_PRESSED : 0) | (ui_has_focus(id) ? DRAW_FOCUS : 0); }
-
 static void enter(void) { ui_focus_on(model.language); }
 
 static void paint(void) {
 	int i;
-	draw_header(tr(STR_LANGUAGE), state(BACK));
+	draw_header(tr(STR_LANGUAGE), ui_state(BACK));
 	for (i = 0; i < LANG_COUNT; i++) {
-		draw_row row = {0, 0, 0, 0};
+		draw_row row = {0, 0, 0, 0, 40};
 		draw_rect r = row_rect(i);
 		row.label = tr_in(i, STR_LANGUAGE_NAME);
-		draw_list_row(r, &row, state(i));
+		draw_list_row(r, &row, ui_state(i));
 		if (i == model.language)
 			draw_icon_at(&icon_check_24, FERN_W - 40, r.y + (ROW_H - 24) / 2, C_FROND);
 	}

@@ -7,6 +7,7 @@
 
 #define BOOT_MS 1200
 #define BAR_X 80
+#define BAR_Y 196
 #define BAR_W 160
 
 static int shown; /* pixels of the bar */
@@ -14,24 +15,28 @@ static int shown; /* pixels of the bar */
 static void enter(void) { shown = 0; }
 
 static void paint(void) {
-	const draw_rect name = {0, 128, FERN_W, 24}, what = {0, 156, FERN_W, 16};
+	const draw_rect name = {0, 132, FERN_W, 24}, what = {0, 164, FERN_W, 16};
 	draw_shade(0, 0, FERN_W, FERN_H, C_FERN, C_DEEP);
-	draw_icon_at(&icon_leaf_56, 132, 60, C_MOSS);
+	draw_icon_at(&icon_leaf_72, 124, 44, C_MOSS);
 	draw_text_in(&draw_font_head, name, DRAW_CENTRE, "Fernhouse", C_CARD);
 	draw_text_in(&draw_font_small, what, DRAW_CENTRE, tr(STR_STARTING), C_MOSS);
-	draw_fill(BAR_X, 184, BAR_W, 4, C_FROND);
-	draw_fill(BAR_X, 184, shown, 4, C_CARD);
+	draw_fill(BAR_X, BAR_Y, BAR_W, 4, C_FROND);
+	draw_fill(BAR_X, BAR_Y, shown, 4, C_CARD);
 }
 
 static int animate(void) {
 	uint32_t gone = ui_now();
 	int w = gone >= BOOT_MS ? BAR_W : (int)(gone * BAR_W / BOOT_MS);
 	if (w != shown) {
-		draw_dirty_add(BAR_X + shown, 184, w - shown, 4);
+		draw_dirty_add(BAR_X + shown, BAR_Y, w - shown, 4);
 		shown = w;
 	}
-	if (gone >= BOOT_MS)
-		ui_go(&screen_home);
+	if (gone >= BOOT_MS) {
+		fern_log("boot done");
+		season_offer();
+		if (model.alarm != ALARM_OFF)
+			alarm_raise(model.alarm);
+	}
 	return 1;
 }
 

@@ -4,11 +4,19 @@
 
 #include "ui.h"
 
-extern const ui_screen screen_splash, screen_home, screen_settings, screen_language;
+extern const ui_screen screen_splash, screen_season, screen_home, screen_panel, screen_sensors, screen_pair,
+	screen_search, screen_name, screen_schedule, screen_chart, screen_alarm, screen_settings, screen_language,
+	screen_about;
 
-/* Home's picture and its reactions, for what lies over it. */
+/* Home lies under the manual panel: its picture, its reaction to the world. */
 void home_paint(void);
 void home_told(int what);
 void status_paint(void);
+/* A finger on the status bar pulls the panel down: from home, at y. */
+void panel_pull(int y);
+void panel_open(void);
+
+void alarm_raise(int kind); /* ALARM_OFF ends it */
+void season_offer(void);    /* opens the reminder if one is due, else home */
 
 #endif

@@ -2,6 +2,7 @@
 #include "ui.h"
 
 #include "clock.h"
+#include "draw/widget.h"
 #include "fern.h"
 #include "model.h"
 #include "text.h"
@@ -9,8 +10,8 @@
 static const ui_screen *open;
 static uint32_t now, visits;
 static struct {
-	int down, moved, taken; /* taken: the screen follows the finger from its first touch */
-	int x0, y0, press;      /* press: id of the pressed target, or -1 */
+	int down, moved;   /* moved: it drags */
+	int x0, y0, press; /* press: id of the pressed target, or -1 */
 } finger;
 static int focus, focus_shown; /* focus: id */
 
@@ -51,20 +52,24 @@ void ui_boot(void) {
 }
 
 static void let_go(void) {
-	finger.down = finger.moved = finger.taken = 0;
+	finger.down = finger.moved = 0;
 	finger.press = -1;
 }
 
 void ui_slide(const ui_screen *s) {
 	ui_target t;
+	if (open && open->leave)
+		open->leave();
 	open = s;
 	visits++;
 	let_go();
 	focus_shown = 0;
-	focus = s->primary >= 0 ? s->primary : s->target && s->target(0, &t) ? t.id : -1;
+	focus = s->primary;
 	log_words("screen", s->name);
 	if (s->enter)
 		s->enter();
+	if (open == s && focus < 0 && s->target && s->target(0, &t))
+		focus = t.id;
 }
 
 void ui_go(const ui_screen *s) {
@@ -91,6 +96,8 @@ void ui_mark_target(int id) {
 int ui_pressed(int id) { return finger.down && finger.press == id; }
 int ui_has_focus(int id) { return focus_shown && focus == id; }
 
+int ui_state(int id) { return (ui_pressed(id) ? DRAW_PRESSED : 0) | (ui_has_focus(id) ? DRAW_FOCUS : 0); }
+
 static void hide_focus(void) {
 	if (focus_shown)
 		ui_mark_target(focus);
@@ -107,6 +114,8 @@ static void show_focus(int id) {
 }
 
 void ui_focus_on(int id) { focus = id; }
+
+void ui_finger_takes(void) { finger.down = finger.moved = 1; }
 
 static int hit(int x, int y) {
 	ui_target t;
@@ -131,7 +140,7 @@ static void finger_down(int x, int y) {
 	finger.x0 = x;
 	finger.y0 = y;
 	if (open->drag && open->drag(FERN_DOWN, x, y, 0, 0)) {
-		finger.taken = finger.moved = 1;
+		finger.moved = 1;
 		return;
 	}
 	finger.press = hit(x, y);
@@ -233,6 +242,8 @@ int ui_lamp_focus(void) {
 	ui_target t;
 	return open->target && open->target(1, &t);
 }
+
+int ui_lamp_ok(void) { return focus_shown || open->primary >= 0; }
 
 /* ---- time ---- */
 

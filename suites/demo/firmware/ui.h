@@ -17,6 +17,7 @@ typedef struct {
 typedef struct {
 	const char *name;
 	void (*enter)(void);                                      /* NULL: nothing to do */
+	void (*leave)(void);
 	void (*paint)(void);                                      /* the whole screen; the clip cuts it */
 	int (*target)(int i, ui_target *t);                       /* 0 past the last */
 	void (*act)(int id);                                      /* touched or confirmed */
@@ -40,10 +41,13 @@ void ui_go(const ui_screen *s);
 /* As ui_go, but only the screen's own marks are redrawn: for what slides over another screen. */
 void ui_slide(const ui_screen *s);
 const ui_screen *ui_screen_now(void);
+/* The finger that is down goes on with the screen just opened. */
+void ui_finger_takes(void);
 
 /* How a target stands now, for paint. */
 int ui_pressed(int id);
 int ui_has_focus(int id);
+int ui_state(int id); /* both, as the bits that widgets take */
 void ui_mark(draw_rect r);
 void ui_mark_target(int id);
 int ui_find(int id, ui_target *t);
@@ -55,6 +59,7 @@ void ui_turn(int detents);
 int ui_busy(void);
 void ui_paint(void);
 int ui_lamp_focus(void); /* the screen has something to walk through */
+int ui_lamp_ok(void);    /* OK would do something */
 
 /* A movement from one value to another that slows down towards its end. */
 typedef struct {

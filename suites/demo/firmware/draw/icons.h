@@ -5,7 +5,7 @@
 
 extern const draw_icon icon_leaf_16;
 extern const draw_icon icon_leaf_24;
-extern const draw_icon icon_leaf_56;
+extern const draw_icon icon_leaf_72;
 extern const draw_icon icon_drop_16;
 extern const draw_icon icon_drop_24;
 extern const draw_icon icon_thermo_16;
@@ -17,7 +17,7 @@ extern const draw_icon icon_sensor_24;
 extern const draw_icon icon_radio_16;
 extern const draw_icon icon_bell_16;
 extern const draw_icon icon_bell_24;
-extern const draw_icon icon_bell_40;
+extern const draw_icon icon_bell_48;
 extern const draw_icon icon_gear_24;
 extern const draw_icon icon_list_24;
 extern const draw_icon icon_chart_24;

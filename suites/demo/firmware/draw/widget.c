@@ -44,8 +44,25 @@ void draw_button(draw_rect r, const char *label, int state) {
 	draw_text_in(&draw_font_title, r, DRAW_CENTRE, label, ink);
 }
 
+static void draw_label(draw_rect at, const char *label, int arrow) {
+#if DRAW_MAJOR >= 2
+	/* The upgrade sets room for the arrow aside once more, and cuts where it used to shorten. */
+	draw_rect whole = draw_clipped();
+	int edge = at.x + at.w - (arrow ? 20 : 0);
+	draw_rect cut = whole;
+	if (edge < cut.x + cut.w)
+		cut.w = edge > cut.x ? edge - cut.x : 0;
+	draw_clip(cut);
+	draw_text(&draw_font_title, at.x, at.y + (at.h + draw_font_title.capital) / 2, label, C_INK);
+	draw_clip(whole);
+#else
+	(void)arrow;
+	draw_text_in(&draw_font_title, at, DRAW_LEFT, label, C_INK);
+#endif
+}
+
 void draw_list_row(draw_rect r, const draw_row *row, int state) {
-	int left = r.x + (row->icon ? 48 : 16), right = r.x + r.w - 16;
+	int left = r.x + (row->icon ? 48 : 16), right = r.x + r.w - 16 - row->room;
 	draw_rect at;
 	draw_fill(r.x, r.y, r.w, r.h - 1, state & DRAW_PRESSED ? C_DEW : C_CARD);
 	draw_fill(r.x, r.y + r.h - 1, r.w, 1, C_RULE);
@@ -66,7 +83,16 @@ void draw_list_row(draw_rect r, const draw_row *row, int state) {
 	}
 	at.x = left;
 	at.w = right - left;
-	draw_text_in(&draw_font_title, at, DRAW_LEFT, row->label, C_INK);
+	draw_label(at, row->label, row->arrow);
 	if (state & DRAW_FOCUS)
 		draw_focus_row(r);
+}
+
+void draw_scroll_bar(draw_rect view, int offset, int total) {
+	int h;
+	if (total <= view.h)
+		return;
+	h = view.h * view.h / total;
+	draw_fill(view.x + view.w - 4, view.y, 4, view.h, C_PAPER);
+	draw_fill(view.x + view.w - 4, view.y + offset * view.h / total, 4, h, C_MOSS);
 }

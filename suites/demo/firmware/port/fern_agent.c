@@ -12,6 +12,10 @@
 static struct fascia_agent agent;
 static struct fascia_port port;
 static struct fern_line wire;
+static uint32_t drawn; /* when the UI last had its turn */
+static int awake;      /* something came in that it should see at once */
+
+#define UI_PERIOD_MS 5 /* how often the UI task runs when nothing wakes it; common practice, no source */
 
 static uint32_t now_ms(void *ctx) { (void)ctx; return wire.now_ms(wire.ctx); }
 static size_t take(void *ctx, uint8_t *to, size_t max) { (void)ctx; return wire.read(wire.ctx, to, max); }
@@ -30,6 +34,7 @@ static const uint8_t *row(void *ctx, unsigned y)
 static void input(void *ctx, const struct fascia_event *e)
 {
 	(void)ctx;
+	awake = 1;
 	switch (e->kind) {
 	case FASCIA_TOUCH_DOWN:
 		fern_touch(FERN_DOWN, e->a, e->b);
@@ -59,6 +64,7 @@ static void input(void *ctx, const struct fascia_event *e)
 static int set_clock(void *ctx, enum fascia_clock_op op, int64_t value)
 {
 	(void)ctx;
+	awake = 1;
 	switch (op) {
 	case FASCIA_CLOCK_SET_HELD:
 	case FASCIA_CLOCK_SET_RUN:
@@ -81,6 +87,7 @@ static int feed(void *ctx, const char *name, const char *value)
 {
 	int r = fern_feed(name, value);
 	(void)ctx;
+	awake = 1;
 	return r == 0 ? FASCIA_OK : r == -1 ? FASCIA_UNKNOWN_NAME : FASCIA_BAD_VALUE;
 }
 
@@ -184,13 +191,18 @@ void fern_agent_boot(const struct fern_line *line, uint32_t boot_id, uint8_t res
 	port.list = list;
 	port.reset = reset;
 	fern_boot(1);
+	awake = 1;
 	fascia_init(&agent, &port, &id, &panel);
 }
 
 int fern_agent_turn(void)
 {
-	if (!fascia_holding(&agent))
-		fern_step(wire.now_ms(wire.ctx));
+	uint32_t now = wire.now_ms(wire.ctx);
+	if (!fascia_holding(&agent) && (awake || now - drawn >= UI_PERIOD_MS)) {
+		awake = 0;
+		drawn = now;
+		fern_step(now);
+	}
 	return fascia_poll(&agent);
 }
 
