@@ -72,11 +72,14 @@ static unsigned room(const struct fascia_agent *a)
 }
 
 /* Offers what is ready to the line, then closes the gap so that the open block can grow. */
-static void drain(struct fascia_agent *a)
+static void drain(struct fascia_agent *a, uint32_t now)
 {
-	if (a->tx_sent < a->tx_ready)
-		a->tx_sent = (uint16_t)(a->tx_sent + a->port->write(a->port->ctx, a->tx + a->tx_sent,
-								    (size_t)(a->tx_ready - a->tx_sent)));
+	if (a->tx_sent < a->tx_ready) {
+		size_t n = a->port->write(a->port->ctx, a->tx + a->tx_sent, (size_t)(a->tx_ready - a->tx_sent));
+		a->tx_sent = (uint16_t)(a->tx_sent + n);
+		if (n > 0)
+			a->heard = now; /* the host is listening: a long answer must not end its hold */
+	}
 	if (a->tx_sent == 0 || a->tx_sent < a->tx_ready)
 		return;
 	memmove(a->tx, a->tx + a->tx_ready, (size_t)(a->tx_len - a->tx_ready));
@@ -217,6 +220,14 @@ static const uint32_t weight[32] = {
 	0x8668d879u, 0xf3ed688fu, 0x42023635u, 0x14fd6ad3u,
 };
 
+/* The words of a tile's row, low byte first; the last may be short and is filled up with zeros. */
+static uint32_t word(const uint8_t *p, unsigned left)
+{
+	if (left >= 4)
+		return p[0] | (uint32_t)p[1] << 8 | (uint32_t)p[2] << 16 | (uint32_t)p[3] << 24;
+	return get(p, left);
+}
+
 /* Adds one tile to sum[0] (its own hash) and sum[1] (its share of the frame's second lane). */
 static void hash_tile(const struct fascia_agent *a, const struct grid *g, unsigned tx, unsigned ty, uint32_t sum[2])
 {
@@ -231,9 +242,11 @@ static void hash_tile(const struct fascia_agent *a, const struct grid *g, unsign
 		const uint8_t *p = row(a, y0 + r) + (size_t)x0 * g->bytes;
 		uint32_t s = 0, q = 0, b = mix(r + 101) | 1;
 		unsigned i;
+#ifdef __wasm__ /* on a twin each turn of a loop is counted, so that an endless one can be ended */
+#pragma clang loop unroll_count(8)
+#endif
 		for (i = 0; i * 4 < n; i++) {
-			unsigned left = n - i * 4;
-			uint32_t u = get(p + (size_t)i * 4, left < 4 ? left : 4) & mask;
+			uint32_t u = word(p + (size_t)i * 4, n - i * 4) & mask;
 			u = (u ^ 0x5bd1e995u) * 0x9e3779b1u;
 			u ^= u >> 15;
 			s += weight[i] * u;
@@ -268,9 +281,11 @@ static void hash_band(const struct fascia_agent *a, const struct grid *g, unsign
 static uint32_t cell(const struct fascia_agent *a, const struct grid *g, unsigned x, unsigned y)
 {
 	const uint8_t *p = row(a, y) + (size_t)x * g->bytes;
-	if (a->panel.format == FASCIA_RGB565_BE)
-		return (uint32_t)p[0] << 8 | p[1];
-	return get(p, g->bytes < 3 ? g->bytes : 3); /* the unused byte of XRGB8888 is left out */
+	if (g->bytes == 1)
+		return p[0];
+	if (g->bytes == 2)
+		return a->panel.format == FASCIA_RGB565_BE ? (uint32_t)p[0] << 8 | p[1] : p[0] | (uint32_t)p[1] << 8;
+	return p[0] | (uint32_t)p[1] << 8 | (uint32_t)p[2] << 16; /* the unused byte of XRGB8888 is left out */
 }
 
 /* Moves to the next rectangle of the request; 0 when there is none. */
@@ -960,7 +975,9 @@ void fascia_panel_changed(struct fascia_agent *a, const struct fascia_panel *pan
 {
 	a->panel = *panel;
 	a->generation++;
-	if (a->kind < ACTIONS) { /* what is being read no longer exists; the host asks again */
+	if (a->kind == LOOK) {
+		a->stage = 0; /* its answer tells the host of the new panel */
+	} else if (a->kind < ACTIONS) { /* what is being read no longer exists; the host asks again */
 		drop_frame(a);
 		a->kind = 0;
 	}
@@ -995,7 +1012,7 @@ int fascia_poll(struct fascia_agent *a)
 {
 	uint32_t now = a->port->now_ms(a->port->ctx), frames;
 	int more;
-	drain(a);
+	drain(a, now);
 	receive(a, now);
 	if (a->holding && now - a->heard > FASCIA_HOLD_MS)
 		a->holding = 0;
@@ -1006,7 +1023,7 @@ int fascia_poll(struct fascia_agent *a)
 	if (a->kind == 0)
 		return a->tx_len > 0;
 	more = work(a, now);
-	drain(a);
+	drain(a, now);
 	return more;
 }
 

@@ -29,7 +29,7 @@ extern "C" {
 #endif
 
 #ifndef FASCIA_HOLD_MS
-#define FASCIA_HOLD_MS 2000 /* a hold ends by itself when the host has been silent this long */
+#define FASCIA_HOLD_MS 2000 /* a hold ends by itself when the line has been quiet this long */
 #endif
 
 #define FASCIA_PROTOCOL 1
@@ -125,7 +125,7 @@ struct fascia_port {
 	int (*list)(void *ctx, enum fascia_list what, unsigned i, char *text, size_t size); /* 0 past the end */
 	void (*palette)(void *ctx, unsigned i, uint8_t rgb[3]);
 	int (*pattern)(void *ctx, const uint8_t *args, size_t n); /* n 0: back to the UI */
-	void (*reset)(void *ctx);                                 /* called when the reply has left */
+	void (*reset)(void *ctx);                                 /* called when write() has taken the reply: let the line send it */
 };
 
 struct fascia_panel {
@@ -172,7 +172,7 @@ struct fascia_agent {
 	uint32_t last_frames, mark; /* frame counter at the last poll; when a frame or a hash was begun */
 	uint32_t last_input; /* when the last input was delivered */
 	uint8_t stage, look_code, holding;
-	uint32_t heard; /* when the host was last heard */
+	uint32_t heard; /* when the host was last heard, or took bytes */
 	uint32_t hash[2];
 
 	uint32_t offset, first, end, chunk_left; /* of the stream: position, window */
