@@ -30,9 +30,12 @@ func appendCOBS(dst, src []byte) []byte {
 	return dst
 }
 
-// decodeCOBS undoes appendCOBS. It refuses zero bytes and a last block that is cut short. A
-// full last block may or may not be followed by 01.
+// decodeCOBS undoes appendCOBS. It refuses nothing at all, zero bytes, and a last block that is
+// cut short. A full last block may or may not be followed by 01.
 func decodeCOBS(src []byte) ([]byte, error) {
+	if len(src) == 0 {
+		return nil, errFrame
+	}
 	dst := make([]byte, 0, len(src))
 	for len(src) > 0 {
 		n := int(src[0])

@@ -7,7 +7,6 @@ package link
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"time"
 )
@@ -49,6 +48,7 @@ type Conn struct {
 	split splitter
 	got   []reply // frames received and not yet looked at
 	tag   byte
+	acted byte // tag of the last action
 	hello Hello
 	known bool // hello holds
 
@@ -168,17 +168,30 @@ func (c *Conn) admit(r reply) error {
 	return nil
 }
 
+// nextTag chooses the tag of a new request. The device answers a repeated action from memory by
+// kind and tag, so the tag of the last action must not come round again for another one.
+func (c *Conn) nextTag(kind byte) byte {
+	c.tag++
+	if kind >= kindInput {
+		if c.tag == c.acted {
+			c.tag++
+		}
+		c.acted = c.tag
+	}
+	return c.tag
+}
+
 // do sends a request until it is answered. extra is how long the device may rightly take.
 func (c *Conn) do(ctx context.Context, kind byte, args []byte, extra time.Duration) (reply, error) {
-	c.tag++
+	tag := c.nextTag(kind)
 	for try := range c.opt.Tries {
 		if try > 0 {
 			c.resent++
 		}
-		if err := c.send(kind, c.tag, args); err != nil {
+		if err := c.send(kind, tag, args); err != nil {
 			return reply{}, err
 		}
-		r, ok, err := c.receive(ctx, kind, c.tag, c.opt.Patience+extra)
+		r, ok, err := c.receive(ctx, kind, tag, c.opt.Patience+extra)
 		if err != nil {
 			return reply{}, err
 		}
@@ -192,93 +205,4 @@ func (c *Conn) do(ctx context.Context, kind byte, args []byte, extra time.Durati
 
 func (c *Conn) silent() error {
 	return fmt.Errorf("%w (asked %d times)", ErrSilent, c.opt.Tries)
-}
-
-// fetch collects a stream. Pieces that went missing are asked for again; nothing is kept on
-// the device for that, it makes the same bytes once more. The stream must be of one moment:
-// a frame counter that moves is errDrawn.
-func (c *Conn) fetch(ctx context.Context, kind byte, args []byte) ([]byte, reply, error) {
-	var (
-		data  []byte
-		early = map[int][]byte{} // pieces beyond a gap, by offset
-		ends  = -1               // where the stream ends, when known
-		first *reply
-	)
-	chunk := c.opt.Chunk
-	for try := 0; try < c.opt.Tries; try++ {
-		if try > 0 {
-			c.resent++
-		}
-		c.tag++
-		if err := c.send(kind, c.tag, streamArgs(chunk, len(data), gap(len(data), early), args...)); err != nil {
-			return nil, reply{}, err
-		}
-		for {
-			r, ok, err := c.receive(ctx, kind, c.tag, c.opt.Patience)
-			if err != nil {
-				return nil, reply{}, err
-			}
-			if !ok {
-				break
-			}
-			if err := refusal(r.code); err != nil {
-				return nil, r, err
-			}
-			p, ok := parsePiece(r.payload)
-			if !ok {
-				break
-			}
-			if first == nil {
-				first = &r
-			}
-			if kind != kindHello && kind != kindObserved && kind != kindList &&
-				(p.tail == tailVoid || r.counter != first.counter || r.generation != first.generation) {
-				return nil, r, errDrawn
-			}
-			if p.offset >= len(data) {
-				early[p.offset] = p.data
-			}
-			if p.tail == tailEnd {
-				ends = p.offset + len(p.data)
-			}
-			for {
-				d, ok := early[len(data)]
-				if !ok {
-					break
-				}
-				delete(early, len(data))
-				data = append(data, d...)
-				try = 0 // it goes on
-				if len(d) == 0 {
-					break
-				}
-			}
-			if len(data) == ends {
-				return data, *first, nil
-			}
-			if p.tail == tailEnd || len(data) > maxStream {
-				break
-			}
-		}
-		if len(data) > maxStream {
-			return nil, reply{}, errors.New("the device sends without end")
-		}
-	}
-	return nil, reply{}, c.silent()
-}
-
-const maxStream = 4 * MaxSide * MaxSide
-
-var errDrawn = errors.New("link: drawn while being read")
-
-// gap is how many bytes are missing from offset at on: up to the next piece that is there, or 0,
-// which asks for all of the rest.
-func gap(at int, early map[int][]byte) int {
-	n := 0
-	for offset := range early {
-		if d := offset - at; d > 0 && (n == 0 || d < n) {
-			n = d
-		}
-	}
-	return n
 }

@@ -900,6 +900,8 @@ static void take(struct fascia_agent *a, uint32_t now)
 {
 	if (a->kind == a->rx[0] && a->tag == a->rx[1])
 		return; /* a repeat of what is under way */
+	if (a->kind == RESET && a->stage == 1)
+		return; /* answered, and about to happen */
 	drop_frame(a);
 	a->kind = a->rx[0];
 	a->tag = a->rx[1];
