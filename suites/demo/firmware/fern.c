@@ -31,6 +31,7 @@ void fern_boot(uint32_t seed) {
 	last = frames = 0;
 	started = 0;
 	gauge_boot();
+	draw_probe = gauge_stack_leaf;
 	clock_boot();
 	model_boot(seed);
 	ui_boot();

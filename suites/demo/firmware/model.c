@@ -30,9 +30,10 @@ static void weather(void) {
 	for (i = 0; i < CHART_MAX; i++) {
 		int a = warmth[i / 2], b = warmth[i / 2 + (i < CHART_MAX - 1)];
 		int w = i % 2 ? (a + b) / 2 : a;
-		int mist = (i >= 14 && i % 5 == 0) ? 5 : (i >= 14 && i % 5 == 1) ? 3 : 0;
-		model.chart_temperature.value[i] = (int16_t)(168 + w * 92 / 100 + (int)model_random(100u + (uint32_t)i, 5) - 2);
-		model.chart_humidity.value[i] = (int16_t)(86 - w * 32 / 100 + mist + (int)model_random(200u + (uint32_t)i, 3) - 1);
+		static const uint8_t fading[6] = {7, 5, 3, 2, 1, 0};
+		int mist = i >= 14 && i <= 44 ? fading[(i - 14) % 6] : 0; /* three hours from misting to misting */
+		model.chart_temperature.value[i] = (int16_t)(168 + w * 92 / 100 + (int)model_random(100u + (uint32_t)i, 3) - 1);
+		model.chart_humidity.value[i] = (int16_t)(86 - w * 32 / 100 + mist + (int)model_random(200u + (uint32_t)i, 2));
 	}
 	model.chart_temperature.count = model.chart_humidity.count = CHART_MAX;
 }

@@ -17,7 +17,7 @@ static const char *value(int i, char *out, int cap) {
 	out[0] = 0;
 	switch (i) {
 	case 0: return text_add(out, cap, "2.3.0");
-	case 1: return text_add(out, cap, "C");
+	case 1: return text_add(out, cap, "FH-2 rev. C");
 	case 2: /* printed on the housing too */
 		text_add(out, cap, "FH-");
 		text_add_digits(out, cap, model_random(1, 10000), 4);

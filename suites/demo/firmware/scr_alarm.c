@@ -49,9 +49,10 @@ static void reading(draw_rect r) {
 }
 
 static void paint(void) {
-	const draw_rect card = {12, 84, 296, 148}, over = {80, 16, 224, 20}, head = {80, 36, 232, 32},
-					value = {28, 104, 96, 40}, advice = {124, 100, 172, 72};
+	const draw_rect card = {12, 84, 296, 148}, over = {88, 16, 216, 20}, head = {88, 36, 224, 32},
+					value = {28, 112, 96, 40}, advice = {128, 92, 168, 80};
 	draw_fill(0, 0, FERN_W, FERN_H, C_ALERT);
+	draw_disc(12, 10, 64, draw_mix(C_ALERT, C_INK, 9));
 	draw_icon_at(&icon_bell_48, 20, 18, C_CARD);
 	draw_text_in(&draw_font_bold, over, DRAW_LEFT, tr(STR_ALARM), C_CARD);
 	draw_text_in(&draw_font_head, head, DRAW_LEFT, tr(STR_HEAT + model.alarm - ALARM_HEAT), C_CARD);
@@ -78,7 +79,7 @@ static void act(int id) {
 
 static void told(int what) {
 	if (what & (TOLD_TEMPERATURE | TOLD_HUMIDITY))
-		draw_dirty_add(28, 104, 96, 40);
+		draw_dirty_add(28, 112, 96, 40);
 }
 
 void alarm_raise(int kind) {

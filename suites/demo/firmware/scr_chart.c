@@ -25,7 +25,7 @@ static void scale(const model_series *m, const int *steps, draw_series *s) {
 	}
 	for (i = 0; steps[i + 1]; i++) {
 		int floor = low >= 0 ? low / steps[i] * steps[i] : -((steps[i] - 1 - low) / steps[i] * steps[i]);
-		if (floor + CELLS * steps[i] >= high)
+		if (floor + CELLS * steps[i] > high)
 			break;
 	}
 	s->low = low >= 0 ? low / steps[i] * steps[i] : -((steps[i] - 1 - low) / steps[i] * steps[i]);
@@ -35,7 +35,7 @@ static void scale(const model_series *m, const int *steps, draw_series *s) {
 }
 
 static void both(draw_series s[2]) {
-	static const int degrees[] = {20, 50, 100, 200, 400, 0}, percents[] = {5, 10, 20, 25, 0};
+	static const int degrees[] = {10, 20, 30, 50, 100, 200, 400, 0}, percents[] = {5, 10, 15, 20, 25, 0};
 	scale(&model.chart_temperature, degrees, &s[0]);
 	scale(&model.chart_humidity, percents, &s[1]);
 	s[0].c = C_WARM;
@@ -79,9 +79,14 @@ static void axes(const draw_series s[2]) {
 	for (i = 0; i <= 4; i++) {
 		draw_rect below = {plot.x + (plot.w - 1) * i / 4 - 20, plot.y + plot.h + 6, 40, 16};
 		text[0] = 0;
-		text_add_digits(text, (int)sizeof text, (uint32_t)(6 * i), 2);
-		draw_text_in(&draw_font_small, below, DRAW_CENTRE, text_add(text, (int)sizeof text, ":00"), C_STONE);
+		text_add_int(text, (int)sizeof text, 6 * i);
+		draw_text_in(&draw_font_small, below, DRAW_CENTRE, text_add(text, (int)sizeof text, " h"), C_STONE);
 	}
+}
+
+static void bead(int x16, int y16, draw_color c) {
+	draw_disc(x16 / 16 - 4, y16 / 16 - 4, 9, C_CARD);
+	draw_disc(x16 / 16 - 3, y16 / 16 - 3, 7, c);
 }
 
 static void paint(void) {
@@ -100,6 +105,9 @@ static void paint(void) {
 		int minute = 1440 * cursor / (s[0].count - 1);
 		draw_chart_point(plot, &s[0], cursor, at);
 		draw_fill(at[0] / 16, plot.y + 1, 1, plot.h - 2, C_INK);
+		bead(at[0], at[1], C_WARM);
+		draw_chart_point(plot, &s[1], other(), at);
+		bead(at[0], at[1], C_MIST);
 		text[0] = 0;
 		text_add_digits(text, (int)sizeof text, (uint32_t)minute / 60u, 2);
 		text_add(text, (int)sizeof text, ":");
@@ -130,7 +138,7 @@ static void move_to(int point) {
 	if (point == cursor)
 		return;
 	cursor = point;
-	draw_dirty_add(plot.x, plot.y, plot.w, plot.h);
+	draw_dirty_add(plot.x - 4, plot.y - 4, plot.w + 8, plot.h + 8); /* the beads overhang */
 	draw_dirty_add(plot.x, 44, FERN_W - plot.x, 24);
 	draw_dirty_add(240, 0, 64, HEADER_H);
 }

@@ -37,7 +37,7 @@ static int target(int i, ui_target *t) {
 
 static void paint(void) {
 	static const char *const caps[12] = {"1", "2", "3", "4", "5", "6", "7", "8", "9", "", "0", ""};
-	const draw_rect hint = {12, 52, 148, 72};
+	const draw_rect hint = {12, 48, 148, 76};
 	int i;
 	draw_fill(0, HEADER_H, FERN_W, FERN_H - HEADER_H, C_PAPER);
 	draw_header(tr(STR_PAIR), ui_state(BACK));

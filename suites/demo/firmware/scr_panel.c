@@ -8,7 +8,7 @@
 
 enum { FAN, VALVE, LAMP, CLOSE, ENDS };
 
-#define TALL 176     /* of the panel below the status bar */
+#define TALL 168     /* of the panel below the status bar */
 #define GRIP 24      /* its lower edge, to push it up by */
 #define SLIDE_MS 180
 #define DETENT 4     /* per cent of the lamp */
@@ -20,11 +20,11 @@ static int grab;
 
 static int top(void) { return BAR_H + shown - TALL; }
 static draw_rect card(int id) {
-	return id == LAMP ? ui_rect(8, top() + 80, 304, 68) : ui_rect(id == FAN ? 8 : 164, top() + 4, 148, 68);
+	return id == LAMP ? ui_rect(8, top() + 76, 304, 64) : ui_rect(id == FAN ? 8 : 164, top() + 4, 148, 64);
 }
-static draw_rect toggle(int id) { return ui_rect(card(id).x + 94, card(id).y + 36, 44, 24); }
-static draw_rect slider(void) { return ui_rect(20, top() + 116, 280, 24); }
-static draw_rect percent(void) { return ui_rect(232, top() + 88, 68, 20); }
+static draw_rect toggle(int id) { return ui_rect(card(id).x + 94, card(id).y + 34, 44, 24); }
+static draw_rect slider(void) { return ui_rect(20, top() + 108, 280, 24); }
+static draw_rect percent(void) { return ui_rect(232, top() + 82, 68, 20); }
 
 static void mark_panel(void) { draw_dirty_add(0, BAR_H, FERN_W, TALL); }
 
@@ -64,24 +64,24 @@ static void close(void) {
 }
 
 static void paint_switch(int id, const draw_icon *icon, int label, int on, int travel) {
-	draw_rect r = card(id), name = {r.x + 42, r.y + 8, r.w - 48, 20}, is = {r.x + 12, r.y + 38, 80, 20};
+	draw_rect r = card(id), name = {r.x + 42, r.y + 6, r.w - 48, 20}, is = {r.x + 12, r.y + 36, 80, 20};
 	draw_card(r, ui_pressed(id) ? C_DEW : C_CARD);
 	if (ui_has_focus(id))
 		draw_round_frame(r.x, r.y, r.w, r.h, 8, 3, C_ACCENT, C_CARD);
-	draw_icon_at(icon, r.x + 10, r.y + 6, on ? C_MIST : C_STONE);
+	draw_icon_at(icon, r.x + 10, r.y + 4, on ? C_MIST : C_STONE);
 	draw_text_in(&draw_font_bold, name, DRAW_LEFT, tr(label), C_INK);
 	draw_text_in(&draw_font_small, is, DRAW_LEFT, tr(on ? STR_ON : STR_OFF), C_STONE);
 	draw_toggle(toggle(id).x, toggle(id).y, travel);
 }
 
 static void paint_lamp(void) {
-	draw_rect r = card(LAMP), name = {r.x + 42, r.y + 8, 180, 20};
+	draw_rect r = card(LAMP), name = {r.x + 42, r.y + 6, 180, 20};
 	char text[8];
 	text[0] = 0;
 	draw_card(r, C_CARD);
 	if (ui_has_focus(LAMP))
 		draw_round_frame(r.x, r.y, r.w, r.h, 8, 3, C_ACCENT, C_CARD);
-	draw_icon_at(&icon_lamp_24, r.x + 10, r.y + 6, model.lamp > 0 ? C_WARM : C_STONE);
+	draw_icon_at(&icon_lamp_24, r.x + 10, r.y + 4, model.lamp > 0 ? C_WARM : C_STONE);
 	draw_text_in(&draw_font_bold, name, DRAW_LEFT, tr(STR_BED_LAMP), C_INK);
 	text_add_int(text, (int)sizeof text, model.lamp);
 	text_add(text, (int)sizeof text, " %");

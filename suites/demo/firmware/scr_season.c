@@ -25,7 +25,7 @@ static int target(int i, ui_target *t) {
 static void paint(void) {
 	static const draw_color tint[4] = {DRAW_RGB(0x7F, 0xB0, 0x4E), DRAW_RGB(0xE0, 0x9A, 0x28),
 		DRAW_RGB(0xB8, 0x5C, 0x2A), DRAW_RGB(0x4C, 0x86, 0xA8)};
-	const draw_rect card = {16, 24, 288, 200}, head = {80, 40, 216, 40}, body = {32, 92, 256, 64};
+	const draw_rect card = {16, 24, 288, 200}, head = {84, 40, 212, 40}, body = {32, 84, 256, 76};
 	draw_shade(0, 0, FERN_W, FERN_H, C_FERN, C_DEEP);
 	draw_card(card, C_CARD);
 	draw_disc(32, 40, 40, tint[season]);

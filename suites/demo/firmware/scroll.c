@@ -28,7 +28,9 @@ void scroll_rows(ui_scroll *s, int rows) {
 	ui_move_to(&s->pos, within(s, s->pos.to), 0);
 }
 
-draw_rect scroll_row(const ui_scroll *s, int i) { return ui_rect(0, s->top + i * s->row_h - s->shown, FERN_W, s->row_h); }
+draw_rect scroll_row(const ui_scroll *s, int i) {
+	return ui_rect(0, s->top + i * s->row_h - s->shown, FERN_W - (furthest(s) > 0 ? 4 : 0), s->row_h);
+}
 
 draw_rect scroll_visible(const ui_scroll *s, int i) {
 	draw_rect r = scroll_row(s, i);

@@ -13,7 +13,7 @@ typedef struct {
 
 void scroll_reset(ui_scroll *s, int top, int height, int row_h, int rows);
 void scroll_rows(ui_scroll *s, int rows);
-/* The whole row, and the part of it inside the window (no height: none). */
+/* The whole row, less the scroll bar's room if there is one, and the part of it inside the window (no height: none). */
 draw_rect scroll_row(const ui_scroll *s, int i);
 draw_rect scroll_visible(const ui_scroll *s, int i);
 void scroll_reveal(ui_scroll *s, int i);

@@ -26,7 +26,7 @@ void draw_code_box(draw_rect r, char digit, int here, int cursor) {
 	s[1] = 0;
 	draw_round_frame(r.x, r.y, r.w, r.h, 4, here ? 2 : 1, here ? C_ACCENT : C_MOSS, C_CARD);
 	if (digit)
-		draw_text_in(&draw_font_num, r, DRAW_CENTRE, s, C_INK);
+		draw_text_in(&draw_font_head, r, DRAW_CENTRE, s, C_INK);
 	else if (cursor)
 		draw_fill(r.x + r.w / 2 - 1, r.y + 8, 2, r.h - 16, C_INK);
 }

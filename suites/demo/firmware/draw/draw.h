@@ -68,13 +68,17 @@ void draw_disc(int x, int y, int diameter, draw_color c);
 void draw_curve(const int16_t *xy, int points, int width16, draw_color c);
 
 /* ---- text ---- */
+/* Told the address of a local at the leaves of the call tree, for a gauge of the stack. */
+extern void (*draw_probe)(const void *local);
+
 int draw_text_width(const draw_font *f, const char *s);
 /* Draws from the pen at the baseline; returns the pen's x after the last glyph. */
 int draw_text(const draw_font *f, int x, int baseline, const char *s, draw_color c);
 /* Centres the capitals in the box's height; too long a text ends in an ellipsis. */
 void draw_text_in(const draw_font *f, draw_rect box, draw_align align, const char *s, draw_color c);
-/* Breaks at spaces and '\n' into lines of the box's width; returns the lines needed. */
-int draw_text_block(const draw_font *f, draw_rect box, int line_height, draw_align align, const char *s, draw_color c);
+int draw_text_lines(const draw_font *f, int width, const char *s); /* lines that draw_text_block would need */
+/* Breaks at spaces and '\n' into lines of the box's width; centred in its height. */
+void draw_text_block(const draw_font *f, draw_rect box, int line_height, draw_align align, const char *s, draw_color c);
 /* The next code point, or U+FFFD for bytes that are not UTF-8. *s moves on, never past the end. */
 uint32_t draw_utf8(const char **s);
 

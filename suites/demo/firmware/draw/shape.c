@@ -100,6 +100,8 @@ static int distance(int px, int py, const int16_t *a) {
 void draw_curve(const int16_t *xy, int points, int width16, draw_color c) {
 	draw_rect clip = draw_clipped();
 	int half = width16 / 2, col, first = 0;
+	if (draw_probe)
+		draw_probe(&clip);
 	if (points < 2)
 		return;
 	for (col = clip.x; col < clip.x + clip.w; col++) {

@@ -60,9 +60,13 @@ int draw_text_width(const draw_font *f, const char *s) {
 	return w;
 }
 
+void (*draw_probe)(const void *local);
+
 static int put(const draw_font *f, int x, int baseline, uint32_t code, draw_color c) {
 	const draw_glyph *g = find(f, code);
 	int i, j, at = 0;
+	if (draw_probe)
+		draw_probe(&g);
 	if (!g)
 		return x;
 	if (!draw_hidden(x + g->left, baseline - g->top, g->w, g->h))
@@ -109,29 +113,38 @@ void draw_text_in(const draw_font *f, draw_rect box, draw_align align, const cha
 	put(f, put_to(f, box.x, base, s, end, c), base, 0x2026, c);
 }
 
-int draw_text_block(const draw_font *f, draw_rect box, int line_height, draw_align align, const char *s, draw_color c) {
-	int lines = 0;
-	while (*s) {
-		const char *fits = s, *p = s; /* fits: the last place to break */
-		int w = 0;
-		while (*p && *p != '\n') {
-			const char *q = p;
-			w += advance(f, draw_utf8(&q));
-			if (w > box.w && p > s)
-				break;
-			p = q;
-			if (*p == ' ')
-				fits = p;
-		}
-		if (!*p || *p == '\n' || fits == s)
+/* The end of the line that begins at s. */
+static const char *line_end(const draw_font *f, int width, const char *s) {
+	const char *fits = s, *p = s; /* fits: the last place to break */
+	int w = 0;
+	while (*p && *p != '\n') {
+		const char *q = p;
+		w += advance(f, draw_utf8(&q));
+		if (w > width && p > s)
+			return fits > s ? fits : p;
+		p = q;
+		if (*p == ' ')
 			fits = p;
-		w = width_to(f, s, fits);
-		put_to(f, align == DRAW_LEFT ? box.x : align == DRAW_RIGHT ? box.x + box.w - w : box.x + (box.w - w) / 2,
-			box.y + lines * line_height + (line_height + f->capital) / 2, s, fits, c);
-		lines++;
-		s = fits;
-		if (*s == ' ' || *s == '\n')
-			s++;
 	}
-	return lines;
+	return p;
+}
+
+static const char *next_line(const char *end) { return *end == ' ' || *end == '\n' ? end + 1 : end; }
+
+int draw_text_lines(const draw_font *f, int width, const char *s) {
+	int n = 0;
+	for (; *s; n++)
+		s = next_line(line_end(f, width, s));
+	return n;
+}
+
+void draw_text_block(const draw_font *f, draw_rect box, int line_height, draw_align align, const char *s, draw_color c) {
+	int y = box.y + (box.h - line_height * draw_text_lines(f, box.w, s)) / 2;
+	for (; *s; y += line_height) {
+		const char *end = line_end(f, box.w, s);
+		int w = width_to(f, s, end);
+		put_to(f, align == DRAW_LEFT ? box.x : align == DRAW_RIGHT ? box.x + box.w - w : box.x + (box.w - w) / 2,
+			y + (line_height + f->capital) / 2, s, end, c);
+		s = next_line(end);
+	}
 }

@@ -98,7 +98,11 @@ func (l *loader) load(r rune) (outline, error) {
 	if err != nil {
 		return outline{}, err
 	}
-	return outline{append(sfnt.Segments(nil), segs...), units(adv)}, nil
+	o := outline{append(sfnt.Segments(nil), segs...), units(adv)}
+	if r == '0' {
+		o.segments = plainZero(o.segments)
+	}
+	return o, nil
 }
 
 func units(v fixed.Int26_6) float64 { return float64(v) / 64 }
