@@ -13,6 +13,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"sync"
 )
 
 // EncodePNG writes img to w as a PNG, small and byte-stable: the same pixels, as [Pix] has them,
@@ -28,12 +29,24 @@ func EncodePNG(w io.Writer, img image.Image) error {
 	if pal := palette(p); pal != nil {
 		out = indexed(p, pal)
 	}
-	enc := png.Encoder{CompressionLevel: png.BestCompression}
+	enc := png.Encoder{CompressionLevel: png.BestCompression, BufferPool: &buffers}
 	if err := enc.Encode(w, out); err != nil {
 		return fmt.Errorf("write PNG: %w", err)
 	}
 	return nil
 }
+
+// buffers keeps the encoder's tables, about 1 MB, from one picture of a run to the next.
+var buffers pool
+
+type pool struct{ p sync.Pool }
+
+func (b *pool) Get() *png.EncoderBuffer {
+	e, _ := b.p.Get().(*png.EncoderBuffer)
+	return e // nil makes the encoder bring its own
+}
+
+func (b *pool) Put(e *png.EncoderBuffer) { b.p.Put(e) }
 
 // palette returns the colours of p in order, or nil if there are more than 256.
 func palette(p *image.NRGBA) []color.NRGBA {
