@@ -33,19 +33,19 @@ enum { LANG_EN, LANG_DE, LANG_FR, LANG_ES, LANG_COUNT };
 	T(WINTER, "Winter is here", "Der Winter ist da", "Voici l’hiver", "Ya es invierno") \
 	T(SPRING_DO, "Seedlings want short, frequent mist. Switch to the spring schedule?", \
 		"Sämlinge mögen kurzen, häufigen Nebel. Auf den Frühlingsplan umstellen?", \
-		"Les semis aiment une brume brève et fréquente. Passer à l’horaire de printemps ?", \
+		"Les semis aiment une brume brève et fréquente. Passer à l’horaire de printemps ?", \
 		"Los semilleros piden niebla corta y frecuente. ¿Pasar al horario de primavera?") \
 	T(SUMMER_DO, "Noon sun dries the beds quickly. Switch to the summer schedule?", \
 		"Die Mittagssonne trocknet die Beete rasch aus. Auf den Sommerplan umstellen?", \
-		"Le soleil de midi dessèche vite les bacs. Passer à l’horaire d’été ?", \
+		"Le soleil de midi dessèche vite les bacs. Passer à l’horaire d’été ?", \
 		"El sol de mediodía seca pronto los bancales. ¿Pasar al horario de verano?") \
 	T(AUTUMN_DO, "Cool nights keep leaves wet for long. Switch to the autumn schedule?", \
 		"In kühlen Nächten bleibt das Laub lange nass. Auf den Herbstplan umstellen?", \
-		"Les nuits fraîches gardent les feuilles mouillées. Passer à l’horaire d’automne ?", \
+		"Les nuits fraîches gardent les feuilles mouillées. Passer à l’horaire d’automne ?", \
 		"Las noches frescas mantienen las hojas mojadas. ¿Pasar al horario de otoño?") \
 	T(WINTER_DO, "Plants at rest need little water. Switch to the winter schedule?", \
 		"Ruhende Pflanzen brauchen wenig Wasser. Auf den Winterplan umstellen?", \
-		"Les plantes au repos boivent peu. Passer à l’horaire d’hiver ?", \
+		"Les plantes au repos boivent peu. Passer à l’horaire d’hiver ?", \
 		"Las plantas en reposo piden poca agua. ¿Pasar al horario de invierno?") \
 	T(LATER, "Later", "Später", "Plus tard", "Más tarde") \
 	T(SWITCH, "Switch", "Umstellen", "Changer", "Cambiar") \
@@ -82,7 +82,7 @@ enum { LANG_EN, LANG_DE, LANG_FR, LANG_ES, LANG_COUNT };
 	T(WORKDAYS, "Mon–Fri", "Mo–Fr", "lun–ven", "lun–vie") \
 	T(WEEKEND, "Sat, Sun", "Sa, So", "sam, dim", "sáb, dom") \
 	T(ALTERNATE, "Mon, Wed, Fri", "Mo, Mi, Fr", "lun, mer, ven", "lun, mié, vie") \
-	T(AUTO, "Auto", "Auto", "Auto", "Auto") \
+	T(AUTO, "Auto", "Autom.", "Auto", "Auto") \
 	T(ALARM, "Alarm", "Alarm", "Alarme", "Alarma") \
 	T(HEAT, "Too hot", "Zu heiß", "Trop chaud", "Demasiado calor") \
 	T(FROST, "Frost danger", "Frostgefahr", "Risque de gel", "Riesgo de helada") \

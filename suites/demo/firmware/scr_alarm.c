@@ -1,4 +1,5 @@
 /* The alarm: red, over everything, until somebody acknowledges it. */
+#include "clock.h"
 #include "draw/widget.h"
 #include "fault.h"
 #include "fern.h"
@@ -10,6 +11,7 @@
 enum { ACKNOWLEDGE };
 
 static const ui_screen *before; /* what the alarm interrupted */
+static int minute;              /* when it was raised */
 
 static draw_rect button(void) { return ui_rect(24, 180, 272, 44); }
 
@@ -34,8 +36,8 @@ static void reading(draw_rect r) {
 	int dry = model.alarm == ALARM_DRY, value = dry ? model.humidity : model.temperature, pen;
 	text[0] = 0;
 	if (model.alarm == ALARM_TANK || model.alarm == ALARM_STUCK) {
-		draw_disc(r.x, r.y, 40, C_DEW);
-		draw_icon_at(model.alarm == ALARM_TANK ? &icon_drop_24 : &icon_valve_24, r.x + 8, r.y + 8, C_MIST);
+		draw_disc(r.x, r.y + 2, 40, C_DEW);
+		draw_icon_at(model.alarm == ALARM_TANK ? &icon_drop_24 : &icon_valve_24, r.x + 8, r.y + 10, C_MIST);
 		return;
 	}
 	if (value == MODEL_NONE)
@@ -44,17 +46,29 @@ static void reading(draw_rect r) {
 		text_add_int(text, (int)sizeof text, value);
 	else
 		text_add_tenths(text, (int)sizeof text, value);
-	pen = draw_text(&draw_font_num, r.x, r.y + 30, text, C_ALERT);
-	draw_text(&draw_font_title, pen + 4, r.y + 30, dry ? "%" : "°C", C_STONE);
+	pen = draw_text(&draw_font_big, r.x, r.y + 36, text, C_ALERT);
+	draw_text(&draw_font_title, pen + 4, r.y + 16, dry ? "%" : "°C", C_STONE);
 }
 
 static void paint(void) {
 	const draw_rect card = {12, 84, 296, 148}, over = {88, 16, 216, 20}, head = {88, 36, 224, 32},
-					value = {28, 112, 96, 40}, advice = {128, 92, 168, 80};
+					value = {28, 112, 120, 44};
+	draw_rect advice = {156, 92, 140, 84};
+	char title[32];
+	if (model.alarm == ALARM_TANK || model.alarm == ALARM_STUCK) { /* an icon is narrower than figures */
+		advice.x = 84;
+		advice.w = 212;
+	}
+	title[0] = 0;
+	text_add(title, (int)sizeof title, tr(STR_ALARM));
+	text_add(title, (int)sizeof title, " · ");
+	text_add_digits(title, (int)sizeof title, (uint32_t)minute / 60u, 2);
+	text_add(title, (int)sizeof title, ":");
+	text_add_digits(title, (int)sizeof title, (uint32_t)minute % 60u, 2);
 	draw_fill(0, 0, FERN_W, FERN_H, C_ALERT);
 	draw_disc(12, 10, 64, draw_mix(C_ALERT, C_INK, 9));
 	draw_icon_at(&icon_bell_48, 20, 18, C_CARD);
-	draw_text_in(&draw_font_bold, over, DRAW_LEFT, tr(STR_ALARM), C_CARD);
+	draw_text_in(&draw_font_bold, over, DRAW_LEFT, title, C_CARD);
 	draw_text_in(&draw_font_head, head, DRAW_LEFT, tr(STR_HEAT + model.alarm - ALARM_HEAT), C_CARD);
 	draw_card(card, C_CARD);
 	reading(value);
@@ -79,7 +93,7 @@ static void act(int id) {
 
 static void told(int what) {
 	if (what & (TOLD_TEMPERATURE | TOLD_HUMIDITY))
-		draw_dirty_add(28, 112, 96, 40);
+		draw_dirty_add(28, 112, 124, 48);
 }
 
 void alarm_raise(int kind) {
@@ -99,6 +113,7 @@ void alarm_raise(int kind) {
 		if (before == &screen_panel || before == &screen_search || before == &screen_name)
 			before = &screen_home; /* these cannot be entered halfway */
 	}
+	minute = clock_minute_of_day();
 	ui_go(&screen_alarm);
 }
 

@@ -16,19 +16,21 @@ static const draw_rect plot = {32, 76, 256, 132};
 
 static void enter(void) { cursor = -1; }
 
-/* A scale of CELLS round steps that holds every value. */
-static void scale(const model_series *m, const int *steps, draw_series *s) {
+static int below(int v, int step) { return (v >= 0 ? v / step : -((step - 1 - v) / step)) * step; }
+
+/* A scale of CELLS round steps with room above the highest value, but none above the most
+ * that there can be. */
+static void scale(const model_series *m, const int *steps, int most, draw_series *s) {
 	int i, low = m->value[0], high = m->value[0];
 	for (i = 1; i < m->count; i++) {
 		low = m->value[i] < low ? m->value[i] : low;
 		high = m->value[i] > high ? m->value[i] : high;
 	}
-	for (i = 0; steps[i + 1]; i++) {
-		int floor = low >= 0 ? low / steps[i] * steps[i] : -((steps[i] - 1 - low) / steps[i] * steps[i]);
-		if (floor + CELLS * steps[i] > high)
-			break;
+	for (i = 0; steps[i + 1] && below(low, steps[i]) + CELLS * steps[i] <= high; i++) {
 	}
-	s->low = low >= 0 ? low / steps[i] * steps[i] : -((steps[i] - 1 - low) / steps[i] * steps[i]);
+	s->low = below(low, steps[i]);
+	if (s->low + CELLS * steps[i] > most)
+		s->low = most - CELLS * steps[i];
 	s->high = s->low + CELLS * steps[i];
 	s->value = m->value;
 	s->count = m->count;
@@ -36,8 +38,8 @@ static void scale(const model_series *m, const int *steps, draw_series *s) {
 
 static void both(draw_series s[2]) {
 	static const int degrees[] = {10, 20, 30, 50, 100, 200, 400, 0}, percents[] = {5, 10, 15, 20, 25, 0};
-	scale(&model.chart_temperature, degrees, &s[0]);
-	scale(&model.chart_humidity, percents, &s[1]);
+	scale(&model.chart_temperature, degrees, 800, &s[0]);
+	scale(&model.chart_humidity, percents, 100, &s[1]);
 	s[0].c = C_WARM;
 	s[1].c = C_MIST;
 }

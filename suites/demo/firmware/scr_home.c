@@ -29,8 +29,7 @@ void status_paint(void) {
 	draw_icon_at(&icon_leaf_16, 8, 4, C_MOSS);
 	draw_text_in(&draw_font_bold, name, DRAW_LEFT, "Fernhouse", C_CARD);
 	if (ui_screen_now() != &screen_panel) { /* a grip says that something can be pulled down */
-		draw_fill(144, 16, 32, 2, C_MOSS);
-		draw_fill(150, 20, 20, 2, C_MOSS);
+		draw_fill(142, 18, 36, 3, C_MOSS);
 	}
 	if (model.alarm != ALARM_OFF)
 		draw_icon_at(&icon_bell_16, 182, 4, C_ACCENT);

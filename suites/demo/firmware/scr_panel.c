@@ -99,8 +99,7 @@ static void paint(void) {
 		paint_switch(VALVE, &icon_valve_24, STR_VALVE, model.valve, shown_valve);
 		paint_lamp();
 		draw_text_in(&draw_font_small, title, DRAW_LEFT, tr(STR_MANUAL_RUN), C_MOSS);
-		draw_fill(150, end - 16, 20, 2, C_MOSS);
-		draw_fill(144, end - 12, 32, 2, C_MOSS);
+		draw_fill(142, end - 14, 36, 3, C_MOSS);
 		draw_fill(0, end - 4, FERN_W, 4, C_DEEP);
 	}
 	status_paint();

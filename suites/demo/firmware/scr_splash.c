@@ -28,7 +28,7 @@ static int animate(void) {
 	uint32_t gone = ui_now();
 	int w = gone >= BOOT_MS ? BAR_W : (int)(gone * BAR_W / BOOT_MS);
 	if (w != shown) {
-		draw_dirty_add(BAR_X + shown, BAR_Y, w - shown, 4);
+		draw_dirty_add(BAR_X + shown, BAR_Y - 2, w - shown, 8);
 		shown = w;
 	}
 	if (gone >= BOOT_MS) {
