@@ -206,3 +206,9 @@ func (c *Conn) do(ctx context.Context, kind byte, args []byte, extra time.Durati
 func (c *Conn) silent() error {
 	return fmt.Errorf("%w (asked %d times)", ErrSilent, c.opt.Tries)
 }
+
+// Listen takes in what the device prints for as long as wait, or until ctx is done.
+func (c *Conn) Listen(ctx context.Context, wait time.Duration) error {
+	_, _, err := c.receive(ctx, 0, 0, wait)
+	return err
+}
