@@ -12,6 +12,8 @@ type pair struct {
 	// diff marks differing pixels that count.
 	diff    []bool
 	changed int
+	// g16 and c16 are the pictures packed to 565, made when causes are sought.
+	g16, c16 []uint16
 	// box is the tight box of diff.
 	box image.Rectangle
 }

@@ -6,18 +6,155 @@ import (
 	"sort"
 )
 
-// parts explains each group of changed pixels by itself.
-func (p *pair) parts(comps []component, label []int32) []Region {
-	regions := make([]Region, len(comps))
-	for i, k := range comps {
-		regions[i] = regionOf(k.box, p.part(k.box))
+// verdictOf a region, before it is put in words.
+type guess struct {
+	cause      string
+	confidence float64
+	detail     Detail
+	instead    []Cause
+}
+
+func guessed(name string, d Detail) *guess {
+	if d == nil {
+		d = Detail{}
 	}
-	_ = label
+	return &guess{cause: name, confidence: confidenceOf[name], detail: d}
+}
+
+// parts explains each group of changed pixels, first by itself, then in view of the others.
+func (p *pair) parts(comps []component, label []int32) []Region {
+	list := make([]*region, len(comps))
+	for i, k := range comps {
+		list[i] = &region{component: k, id: int32(i)}
+	}
+	for i, l := range label {
+		if l >= 0 {
+			list[l].px = append(list[l].px, int32(i))
+		}
+	}
+	e := &explorer{p: p, mark: make([]int32, p.w*p.h)}
+	guesses := make([]*guess, len(list))
+	for i, r := range list {
+		guesses[i] = e.explain(r)
+	}
+	p.pairMoves(list, guesses)
+	foldText(list, guesses)
+	foldResized(list, guesses)
+	regions := make([]Region, len(list))
+	for i, r := range list {
+		g := guesses[i]
+		regions[i] = regionOf(r.box, Cause{Cause: g.cause, Confidence: g.confidence, Detail: g.detail, Instead: g.instead,
+			Says: partSays(g.cause, g.detail, r.box, r.pixels)})
+	}
 	return regions
 }
 
+// explain names the cause of one region's change.
+func (e *explorer) explain(r *region) *guess {
+	p := e.p
+	if p.lowOnly(r) {
+		return &guess{"other", 1, Detail{"below": "8 bits"}, nil}
+	}
+	r.ground = p.groundAround(r.box)
+	r.g, r.c = e.explore(p.g, r), e.explore(p.c, r)
+	for _, try := range []func(*region) *guess{
+		p.movedWhole, p.stretched, p.goneOrNew, p.movedBySearch, p.edges, p.recoloured, p.resized, p.otherText, p.covered,
+	} {
+		if g := try(r); g != nil {
+			return p.orStale(r, g)
+		}
+	}
+	return p.orStale(r, guessed("other", nil))
+}
+
+func (p *pair) lowOnly(r *region) bool {
+	for _, i := range r.px {
+		if p.g.px[i] != p.c.px[i] {
+			return false
+		}
+	}
+	return true
+}
+
+// orStale names `stale` where the region shows what the previous look had there. If that
+// was ground, content that is simply gone explains it as well.
+func (p *pair) orStale(r *region, g *guess) *guess {
+	if p.prev == nil {
+		return g
+	}
+	for _, i := range r.px {
+		if p.prev.px[i] != p.c.px[i] {
+			return g
+		}
+	}
+	c := Cause{Cause: g.cause, Confidence: 0.3, Detail: g.detail, Says: partSays(g.cause, g.detail, r.box, r.pixels)}
+	if len(r.c.at) == 0 || g.cause == "missing" {
+		old := cause("stale", 0.4, Detail{})
+		old.Says = partSays("stale", nil, r.box, r.pixels)
+		g.instead = append(g.instead, old)
+		return g
+	}
+	return &guess{"stale", 0.7, Detail{}, []Cause{c}}
+}
+
+// goneOrNew: the changed pixels were content and are ground, or the reverse.
+func (p *pair) goneOrNew(r *region) *guess {
+	if !r.ground.sure {
+		return nil
+	}
+	g, c := p.groundShare(r, p.g), p.groundShare(r, p.c)
+	switch {
+	case c >= 0.97 && g <= 0.3:
+		return guessed("missing", nil)
+	case g >= 0.97 && c <= 0.3:
+		return guessed("added", nil)
+	}
+	return nil
+}
+
+// groundShare is the share of the region's changed pixels that are ground in m.
+func (p *pair) groundShare(r *region, m *picture) float64 {
+	n := 0
+	for _, i := range r.px {
+		if r.ground.is(m.px[i], int(i)%p.w, int(i)/p.w) {
+			n++
+		}
+	}
+	return float64(n) / float64(len(r.px))
+}
+
+// covered: a new surface of one colour lies over what was there, or was taken away.
+func (p *pair) covered(r *region) *guess {
+	if r.ground.sure && r.box.Dx() >= 12 && r.box.Dy() >= 8 {
+		c, g := p.surface(r, p.c), p.surface(r, p.g)
+		if c && !g {
+			return &guess{"added", 0.5, Detail{}, []Cause{cause("other", 0.3, Detail{})}}
+		}
+		if g && !c {
+			return &guess{"missing", 0.5, Detail{}, []Cause{cause("other", 0.3, Detail{})}}
+		}
+	}
+	return nil
+}
+
+// surface reports whether half the box has one colour that is not the ground's.
+func (p *pair) surface(r *region, m *picture) bool {
+	count := map[uint32]int{}
+	b := r.box
+	for y := b.Min.Y; y < b.Max.Y; y++ {
+		for x := b.Min.X; x < b.Max.X; x++ {
+			c := m.px[y*p.w+x]
+			if count[c]++; count[c]*2 > b.Dx()*b.Dy() {
+				return !r.ground.is(c, x, y)
+			}
+		}
+	}
+	return false
+}
+
 // summarise folds the regions' causes into the list of the whole picture: equal causes
-// with equal details are one entry, and the entry with the most changed pixels is first.
+// with equal details are one entry. Kinds of cause stand by the number of pixels they
+// explain, and so do the entries of one kind.
 func summarise(regions []Region, comps []component) []Cause {
 	type entry struct {
 		cause  Cause
@@ -25,6 +162,7 @@ func summarise(regions []Region, comps []component) []Cause {
 	}
 	var list []*entry
 	byKey := map[string]*entry{}
+	kind := map[string]int{}
 	for i, r := range regions {
 		key := fmt.Sprint(r.Cause, r.Detail)
 		e := byKey[key]
@@ -35,8 +173,16 @@ func summarise(regions []Region, comps []component) []Cause {
 			list = append(list, e)
 		}
 		e.weight += comps[i].pixels
+		e.cause.Confidence = max(e.cause.Confidence, r.Confidence)
+		kind[r.Cause] += comps[i].pixels
 	}
-	sort.SliceStable(list, func(i, j int) bool { return list[i].weight > list[j].weight })
+	sort.SliceStable(list, func(i, j int) bool {
+		a, b := list[i], list[j]
+		if ka, kb := kind[a.cause.Cause], kind[b.cause.Cause]; ka != kb {
+			return ka > kb
+		}
+		return a.weight > b.weight
+	})
 	causes := make([]Cause, len(list))
 	for i, e := range list {
 		causes[i] = e.cause
@@ -44,113 +190,8 @@ func summarise(regions []Region, comps []component) []Cause {
 	return causes
 }
 
-// part names the cause of the difference in one box.
-func (p *pair) part(b image.Rectangle) Cause {
-	bg := p.background(b)
-	gone, come, from, to, mapped := p.tally(b, bg)
-	where := fmt.Sprintf("at %d,%d (%dx%d)", b.Min.X, b.Min.Y, b.Dx(), b.Dy())
-	if dx, dy, ok := p.movedBy(b, bg); ok {
-		return Cause{Cause: "moved", Confidence: 0.9, Detail: Detail{"dx": dx, "dy": dy},
-			Says: fmt.Sprintf("The content %s moved by %d,%d px.", where, dx, dy)}
-	}
-	switch {
-	case gone > 0 && come == 0:
-		return Cause{Cause: "missing", Confidence: 0.9, Detail: Detail{},
-			Says: fmt.Sprintf("The content %s is gone.", where)}
-	case come > 0 && gone == 0:
-		return Cause{Cause: "added", Confidence: 0.9, Detail: Detail{},
-			Says: fmt.Sprintf("There is new content %s.", where)}
-	case mapped:
-		return Cause{Cause: "recoloured", Confidence: 0.8, Detail: Detail{"from": hex(from), "to": hex(to)},
-			Says: fmt.Sprintf("The content %s changed from %s to %s.", where, hex(from), hex(to))}
-	}
-	return Cause{Cause: "other", Confidence: 0.5, Detail: Detail{},
-		Says: fmt.Sprintf("%d px differ %s.", gone+come, where)}
-}
-
-// background is the commonest colour, in both pictures, of the frame around the box.
-func (p *pair) background(b image.Rectangle) uint32 {
-	count := map[uint32]int{}
-	outer := b.Inset(-2).Intersect(image.Rect(0, 0, p.w, p.h))
-	for y := outer.Min.Y; y < outer.Max.Y; y++ {
-		for x := outer.Min.X; x < outer.Max.X; x++ {
-			if i := y*p.w + x; !p.diff[i] && !image.Pt(x, y).In(b) {
-				count[p.g.px[i]]++
-			}
-		}
-	}
-	var best uint32
-	n := 0
-	for c, k := range count {
-		if k > n || k == n && c < best {
-			best, n = c, k
-		}
-	}
-	return best
-}
-
-// tally counts the changed pixels that were content in the golden and are content in
-// the capture, and finds out whether one rule turns the golden's colours into the capture's.
-func (p *pair) tally(b image.Rectangle, bg uint32) (gone, come int, from, to uint32, mapped bool) {
-	rule := map[uint32]uint32{}
-	count := map[uint32]int{}
-	mapped = true
-	for y := b.Min.Y; y < b.Max.Y; y++ {
-		for x := b.Min.X; x < b.Max.X; x++ {
-			i := y*p.w + x
-			if !p.diff[i] {
-				continue
-			}
-			gc, cc := p.g.px[i], p.c.px[i]
-			if gc != bg {
-				gone++
-			}
-			if cc != bg {
-				come++
-			}
-			if old, ok := rule[gc]; ok && old != cc {
-				mapped = false
-			}
-			rule[gc] = cc
-			count[gc]++
-		}
-	}
-	n := 0
-	for c, k := range count {
-		if k > n || k == n && c < from {
-			from, to, n = c, rule[c], k
-		}
-	}
-	return gone, come, from, to, mapped
-}
-
-// movedBy looks for the displacement that carries the golden's content in the box onto
-// the capture's.
-func (p *pair) movedBy(b image.Rectangle, bg uint32) (dx, dy int, ok bool) {
-	bg1, ok1 := contentBox(p.g, b, bg)
-	bg2, ok2 := contentBox(p.c, b, bg)
-	if !ok1 || !ok2 || bg1.Size() != bg2.Size() || bg1 == bg2 {
-		return 0, 0, false
-	}
-	d := bg2.Min.Sub(bg1.Min)
-	for y := bg1.Min.Y; y < bg1.Max.Y; y++ {
-		for x := bg1.Min.X; x < bg1.Max.X; x++ {
-			if p.g.px[y*p.w+x] != p.c.px[(y+d.Y)*p.w+x+d.X] {
-				return 0, 0, false
-			}
-		}
-	}
-	return d.X, d.Y, true
-}
-
-func contentBox(m *picture, b image.Rectangle, bg uint32) (image.Rectangle, bool) {
-	var box image.Rectangle
-	for y := b.Min.Y; y < b.Max.Y; y++ {
-		for x := b.Min.X; x < b.Max.X; x++ {
-			if m.px[y*m.w+x] != bg {
-				box = box.Union(image.Rect(x, y, x+1, y+1))
-			}
-		}
-	}
-	return box, !box.Empty()
+// overlaps tells how far two boxes share rows, as a share of the lower one.
+func sharedRows(a, b image.Rectangle) float64 {
+	n := min(a.Max.Y, b.Max.Y) - max(a.Min.Y, b.Min.Y)
+	return float64(n) / float64(min(a.Dy(), b.Dy()))
 }

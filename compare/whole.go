@@ -1,22 +1,31 @@
 package compare
 
-import (
-	"fmt"
-	"image"
-)
+import "image"
 
 // explain names the causes of a pair that differs. Whole-panel causes come first; what
 // they leave over is explained region by region.
 func (p *pair) explain() ([]Cause, []Region) {
 	comps, label := components(p.diff, p.w, p.h)
-	if c, ok := p.whole(); ok {
-		regions := make([]Region, len(comps))
+	if f, ok := p.whole(); ok {
+		causes, regions := []Cause{f.cause}, make([]Region, len(comps))
 		for i, k := range comps {
-			regions[i] = regionOf(k.box, c)
+			regions[i] = regionOf(k.box, f.cause)
 		}
-		return []Cause{c}, regions
+		if rest := p.rest(f); rest != nil {
+			comps, label := components(rest.diff, p.w, p.h)
+			more := rest.parts(comps, label)
+			causes = append(causes, summarise(more, comps)...)
+			regions = append(regions, more...)
+		}
+		return causes, regions
 	}
 	regions := p.parts(comps, label)
+	if f, ok := p.tornUnseen(comps, regions); ok {
+		for i, k := range comps {
+			regions[i] = regionOf(k.box, f.cause)
+		}
+		return []Cause{f.cause}, regions
+	}
 	return summarise(regions, comps), regions
 }
 
@@ -27,20 +36,87 @@ func regionOf(b image.Rectangle, c Cause) Region {
 	}
 }
 
-// recolour is a fault that changes every pixel by the same rule.
-type recolour struct {
-	cause string
-	says  string
-	f     func(uint32) uint32
+// fault is a whole-panel explanation.
+type fault struct {
+	cause Cause
+	// expect holds what the capture should be if this were all, in 565 codes, where
+	// known is set; nil when no such picture can be named.
+	expect []uint16
+	known  []bool
+	// left counts the pixels that the fault does not explain.
+	left int
 }
 
-var recolours = []recolour{
-	{"inverted", "Every colour is its complement: check the panel's inversion command (common practice, no source).",
-		func(c uint32) uint32 { return ^c & 0xffffff }},
-	{"red-blue-swapped", "Red and blue are exchanged over the whole panel: check the panel's colour-order setting.",
-		func(c uint32) uint32 { return c&0xff<<16 | c&0xff00 | c>>16 }},
-	{"byte-swapped", "The two bytes of each 16-bit pixel are exchanged: check the byte order of the flush routine.",
-		func(c uint32) uint32 { v := pack565(c); return expand565(v>>8 | v<<8) }},
+// rest is the pair that remains when the fault is taken as done, or nil if nothing does.
+func (p *pair) rest(f fault) *pair {
+	if f.expect == nil || f.left == 0 {
+		return nil
+	}
+	r := &pair{w: p.w, h: p.h, c: p.c, ignored: p.ignored, diff: make([]bool, len(p.diff)),
+		g: &picture{w: p.w, h: p.h, px: make([]uint32, len(p.g.px))}}
+	for i, v := range f.expect {
+		r.g.px[i] = p.c.px[i]
+		if (f.known == nil || f.known[i]) && v != pack565(p.c.px[i]) && p.counts(i) {
+			r.g.px[i] = expand565(v)
+			r.diff[i] = true
+			r.changed++
+		}
+	}
+	if r.changed == 0 {
+		return nil
+	}
+	return r
+}
+
+// whole looks for a fault of the whole panel, the surest kinds first.
+func (p *pair) whole() (fault, bool) {
+	p.codes()
+	if p.hiddenBelow8() {
+		return fault{}, false
+	}
+	exactly := func() (fault, bool) { return p.stale(false) }
+	nearly := func() (fault, bool) { return p.stale(true) }
+	for _, try := range []func() (fault, bool){exactly, p.torn, nearly, p.blank, p.reordered} {
+		if f, ok := try(); ok {
+			return f, true
+		}
+	}
+	// A change in one corner of the panel is no fault of the whole of it.
+	if p.box.Dx()*p.box.Dy()*8 < p.w*p.h {
+		return fault{}, false
+	}
+	for _, try := range []func() (fault, bool){p.sheared, p.fewerColours, p.tone, p.rescaled} {
+		if f, ok := try(); ok {
+			return f, true
+		}
+	}
+	return fault{}, false
+}
+
+// codes packs both pictures to 565, the depth at which faults of the pixel path act.
+func (p *pair) codes() {
+	p.g16, p.c16 = codesOf(p.g), codesOf(p.c)
+}
+
+func codesOf(m *picture) []uint16 {
+	out := make([]uint16, len(m.px))
+	for i, v := range m.px {
+		out[i] = pack565(v)
+	}
+	return out
+}
+
+// hiddenBelow8 reports whether the pictures differ in the low bytes of 16-bit samples only.
+func (p *pair) hiddenBelow8() bool {
+	if p.g.low == nil && p.c.low == nil {
+		return false
+	}
+	for i, d := range p.diff {
+		if d && p.g.px[i] != p.c.px[i] {
+			return false
+		}
+	}
+	return true
 }
 
 // pack565 keeps the top bits of each channel.
@@ -48,77 +124,9 @@ func pack565(c uint32) uint16 {
 	return uint16(c>>8&0xf800 | c>>5&0x07e0 | c>>3&0x001f)
 }
 
-// expand565 fills the low bits with copies of the top ones (v<<3 | v>>2, v<<2 | v>>4).
+// expand565 fills the low bits with copies of the top ones (v<<3 | v>>2, v<<2 | v>>4),
+// which maps the lowest code to 0 and the highest to 255.
 func expand565(v uint16) uint32 {
 	r, g, b := uint32(v>>11), uint32(v>>5&0x3f), uint32(v&0x1f)
 	return (r<<3|r>>2)<<16 | (g<<2|g>>4)<<8 | (b<<3 | b>>2)
-}
-
-func (p *pair) whole() (Cause, bool) {
-	if p.prev != nil && p.equals(p.prev.px) {
-		return Cause{Cause: "stale", Confidence: 0.97, Detail: Detail{},
-			Says: "The previous look's picture is still there: the screen was not redrawn, or captured too early."}, true
-	}
-	if colour, ok := p.oneColour(); ok {
-		return Cause{Cause: "blank", Confidence: 0.97, Detail: Detail{"colour": hex(colour)},
-			Says: fmt.Sprintf("The whole panel is %s.", hex(colour))}, true
-	}
-	for _, r := range recolours {
-		if p.recolouredBy(r.f) {
-			return Cause{Cause: r.cause, Confidence: 0.97, Detail: Detail{}, Says: r.says}, true
-		}
-	}
-	return Cause{}, false
-}
-
-// equals reports whether the capture is the picture px wherever pixels count.
-func (p *pair) equals(px []uint32) bool {
-	for i, v := range p.c.px {
-		if v != px[i] && p.counts(i) {
-			return false
-		}
-	}
-	return true
-}
-
-// oneColour reports whether the capture has a single colour and the golden has more.
-func (p *pair) oneColour() (colour uint32, ok bool) {
-	first, several := true, false
-	var golden uint32
-	for i, v := range p.c.px {
-		switch {
-		case !p.counts(i):
-		case first:
-			first, colour, golden = false, v, p.g.px[i]
-		case v != colour:
-			return 0, false
-		case p.g.px[i] != golden:
-			several = true
-		}
-	}
-	return colour, several
-}
-
-// recolouredBy holds pixels against each other at the 565 precision of the panel, so
-// that it does not matter how the capture was widened.
-func (p *pair) recolouredBy(f func(uint32) uint32) bool {
-	for i, v := range p.g.px {
-		if p.counts(i) && pack565(f(v)) != pack565(p.c.px[i]) {
-			return false
-		}
-	}
-	return true
-}
-
-func hex(c uint32) string { return fmt.Sprintf("#%06x", c&0xffffff) }
-
-func tooLargeCause() Cause {
-	return Cause{Cause: "other", Confidence: 1, Detail: Detail{},
-		Says: fmt.Sprintf("A picture has more than %d pixels, which is too large to be compared.", maxPixels)}
-}
-
-// explainSizes names why two pictures have different sizes.
-func explainSizes(g, c *picture) []Cause {
-	return []Cause{{Cause: "other", Confidence: 0.5, Detail: Detail{},
-		Says: fmt.Sprintf("The capture is %dx%d, the golden %dx%d.", c.w, c.h, g.w, g.h)}}
 }

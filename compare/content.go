@@ -1,0 +1,90 @@
+package compare
+
+import "image"
+
+// content is what stands out from the ground in one picture, from the changed pixels of
+// a component on: the changed pixels themselves and all that hangs together with them.
+type content struct {
+	box    image.Rectangle
+	at     []int32 // pixel indices
+	leaked bool    // it hangs together with too much to be one thing
+}
+
+// explorer walks content. It keeps its marks between calls, so that one call costs what
+// it visits and not the panel.
+type explorer struct {
+	p     *pair
+	mark  []int32
+	stamp int32
+}
+
+// region is a component under examination.
+type region struct {
+	component
+	id     int32
+	px     []int32 // its changed pixels
+	ground ground
+	g, c   content // of golden and capture
+}
+
+// explore collects the content of m that touches the changed pixels of r.
+func (e *explorer) explore(m *picture, r *region) content {
+	e.stamp++
+	p := e.p
+	var out content
+	var todo []int32
+	visit := func(x, y int) {
+		if x < 0 || y < 0 || x >= p.w || y >= p.h {
+			return
+		}
+		i := int32(y*p.w + x)
+		if e.mark[i] == e.stamp || r.ground.is(m.px[i], x, y) || !p.counts(int(i)) {
+			return
+		}
+		e.mark[i] = e.stamp
+		todo = append(todo, i)
+	}
+	for _, i := range r.px {
+		x, y := int(i)%p.w, int(i)/p.w
+		visit(x, y)
+	}
+	seeds := len(todo)
+	if seeds == 0 { // content that merely borders on the change
+		for _, i := range r.px {
+			x, y := int(i)%p.w, int(i)/p.w
+			for _, d := range neighbours {
+				visit(x+d.X, y+d.Y)
+			}
+		}
+	}
+	limit := max(6*len(r.px)+400, 4*r.box.Dx()*r.box.Dy(), p.w*p.h/6)
+	for len(todo) > 0 {
+		i := todo[len(todo)-1]
+		todo = todo[:len(todo)-1]
+		x, y := int(i)%p.w, int(i)/p.w
+		out.at = append(out.at, i)
+		if len(out.at) > limit {
+			out.leaked = true
+			break
+		}
+		for _, d := range neighbours {
+			visit(x+d.X, y+d.Y)
+		}
+	}
+	out.box = boxOf(out.at, p.w)
+	return out
+}
+
+var neighbours = [8]image.Point{{-1, -1}, {0, -1}, {1, -1}, {-1, 0}, {1, 0}, {-1, 1}, {0, 1}, {1, 1}}
+
+func boxOf(at []int32, w int) image.Rectangle {
+	if len(at) == 0 {
+		return image.Rectangle{}
+	}
+	x0, y0, x1, y1 := w, int(at[0])/w, 0, 0
+	for _, i := range at {
+		x, y := int(i)%w, int(i)/w
+		x0, y0, x1, y1 = min(x0, x), min(y0, y), max(x1, x+1), max(y1, y+1)
+	}
+	return image.Rect(x0, y0, x1, y1)
+}

@@ -1,0 +1,162 @@
+package compare
+
+import "image"
+
+// stale: the capture shows what the previous look showed. With nearly set, a
+// few pixels may differ besides, such as a clock.
+func (p *pair) stale(nearly bool) (fault, bool) {
+	if p.prev == nil {
+		return fault{}, false
+	}
+	apart, left := 0, 0 // golden against previous; capture against previous
+	for i, v := range p.prev.px {
+		if !p.counts(i) {
+			continue
+		}
+		if v != p.g.px[i] {
+			apart++
+		}
+		if v != p.c.px[i] {
+			left++
+		}
+	}
+	if apart == 0 || left*50 > apart || !nearly && left > 0 {
+		return fault{}, false
+	}
+	return fault{cause: whole("stale", Detail{}), expect: codesOf(p.prev), left: left}, true
+}
+
+// torn: the rows above a seam come from one of golden and previous look, the rows from
+// the seam on from the other.
+func (p *pair) torn() (fault, bool) {
+	if p.prev == nil {
+		return fault{}, false
+	}
+	// bad[k][y] counts the pixels in rows above y that do not show picture k.
+	var bad [2][]int
+	for k, m := range []*picture{p.g, p.prev} {
+		bad[k] = make([]int, p.h+1)
+		for y := range p.h {
+			n := 0
+			for i := y * p.w; i < (y+1)*p.w; i++ {
+				if p.c.px[i] != m.px[i] && p.counts(i) {
+					n++
+				}
+			}
+			bad[k][y+1] = bad[k][y] + n
+		}
+	}
+	best, row, above := p.w*p.h, 0, 0
+	for y := 1; y < p.h; y++ {
+		for k := range 2 {
+			if n := bad[k][y] + bad[1-k][p.h] - bad[1-k][y]; n < best {
+				best, row, above = n, y, k
+			}
+		}
+	}
+	// Either picture alone must explain much less, or there is no seam to speak of.
+	alone := min(bad[0][p.h], bad[1][p.h])
+	if best*200 > alone {
+		return fault{}, false
+	}
+	f := fault{cause: whole("torn", Detail{"row": row}), left: best}
+	if above == 0 {
+		f.cause.Detail["above"] = "golden"
+	} else {
+		f.cause.Detail["above"] = "previous"
+	}
+	f.expect = codesOf(p.prev)
+	lo, hi := 0, row*p.w
+	if above == 1 {
+		lo, hi = hi, len(f.expect)
+	}
+	copy(f.expect[lo:hi], p.g16[lo:hi])
+	return f, true
+}
+
+// tornUnseen: without the previous look's picture, a tear can only be guessed from one
+// patch over the whole width that ends at an edge of the panel and that nothing else explains.
+func (p *pair) tornUnseen(comps []component, regions []Region) (fault, bool) {
+	if p.prev != nil || len(comps) == 0 {
+		return fault{}, false
+	}
+	var all image.Rectangle
+	other := 0
+	for i, k := range comps {
+		all = all.Union(k.box)
+		if c := regions[i].Cause; c == "other" || c == "text" {
+			other += k.pixels
+		}
+	}
+	wide := all.Dx()*10 >= p.w*8 && all.Dy()*4 >= p.h && all.Dy()*10 <= p.h*9
+	if !wide || other*3 < p.changed*2 || p.changed*4 < all.Dx()*all.Dy() {
+		return fault{}, false
+	}
+	var row int
+	switch {
+	case p.h-all.Max.Y <= p.h/8 && all.Min.Y > p.h/10:
+		row = all.Min.Y
+	case all.Min.Y <= p.h/8 && all.Max.Y < p.h*9/10:
+		row = all.Max.Y
+	default:
+		return fault{}, false
+	}
+	c := whole("torn", Detail{"row": row})
+	c.Confidence = 0.5
+	c.Instead = []Cause{cause("other", 0.4, Detail{})}
+	return fault{cause: c}, true
+}
+
+// blank: the capture has one colour, save for a few pixels, and the golden more.
+func (p *pair) blank() (fault, bool) {
+	count := map[uint16]int{}
+	n := 0
+	var most uint16
+	for i, v := range p.c16 {
+		if p.counts(i) {
+			n++
+			count[v]++
+			if count[v] > count[most] {
+				most = v
+			}
+		}
+	}
+	if (n-count[most])*400 > n {
+		return fault{}, false
+	}
+	own := 0 // pixels of that colour in the golden
+	for i, v := range p.g16 {
+		if p.counts(i) && v == most {
+			own++
+		}
+	}
+	left := n - count[most]
+	if own == 0 && isOneCode(p.g16) || (n-own) <= 4*left {
+		return fault{}, false
+	}
+	colour := expand565(most)
+	for i, v := range p.c16 {
+		if v == most && p.counts(i) {
+			colour = p.c.px[i]
+			break
+		}
+	}
+	f := fault{cause: whole("blank", Detail{"colour": hex(colour)}), left: left, expect: make([]uint16, len(p.c16))}
+	for i := range f.expect {
+		f.expect[i] = most
+	}
+	if own*100 > n*95 {
+		f.cause.Confidence = 0.8
+		f.cause.Instead = []Cause{cause("missing", 0.2, Detail{})}
+	}
+	return f, true
+}
+
+func isOneCode(v []uint16) bool {
+	for _, x := range v {
+		if x != v[0] {
+			return false
+		}
+	}
+	return true
+}

@@ -1,0 +1,223 @@
+package compare
+
+import "math"
+
+// stretched: a shape's end moved along one axis, as a bar's does: the body goes on where
+// ground or track was, the cap stands further along.
+func (p *pair) stretched(r *region) *guess {
+	b := r.box
+	type access func(m *picture, u, v int) (uint32, bool)
+	at := func(m *picture, x, y int) (uint32, bool) {
+		if x < 0 || y < 0 || x >= p.w || y >= p.h {
+			return 0, false
+		}
+		return m.px[y*p.w+x], true
+	}
+	// u runs along the axis from the body to the end, v across it.
+	for _, dir := range []struct {
+		get  access
+		u, v int
+		axis string
+	}{
+		{func(m *picture, u, v int) (uint32, bool) { return at(m, b.Min.X+u, b.Min.Y+v) }, b.Dx(), b.Dy(), "x"},
+		{func(m *picture, u, v int) (uint32, bool) { return at(m, b.Max.X-1-u, b.Min.Y+v) }, b.Dx(), b.Dy(), "x"},
+		{func(m *picture, u, v int) (uint32, bool) { return at(m, b.Min.X+v, b.Min.Y+u) }, b.Dy(), b.Dx(), "y"},
+		{func(m *picture, u, v int) (uint32, bool) { return at(m, b.Min.X+v, b.Max.Y-1-u) }, b.Dy(), b.Dx(), "y"},
+	} {
+		if dir.v < 2 {
+			continue
+		}
+		for _, pics := range [2][2]*picture{{p.g, p.c}, {p.c, p.g}} {
+			short := func(u, v int) (uint32, bool) { return dir.get(pics[0], u, v) }
+			long := func(u, v int) (uint32, bool) { return dir.get(pics[1], u, v) }
+			if n := grownBy(r, short, long, dir.u, dir.v); n > 0 {
+				if pics[0] == p.c {
+					n = -n
+				}
+				return guessed("resized", Detail{"axis": dir.axis, "by": n})
+			}
+		}
+	}
+	return nil
+}
+
+// grownBy gives the number of pixels by which the shape in long is longer than in short,
+// 0 if it is not the same shape. A cap of up to 16 px may end it.
+func grownBy(r *region, short, long func(u, v int) (uint32, bool), U, V int) int {
+	same := func(f func(u, v int) (uint32, bool), u int, g func(u, v int) (uint32, bool), w int) bool {
+		bad := 0
+		for v := range V {
+			a, ok1 := f(u, v)
+			b, ok2 := g(w, v)
+			if !ok1 || !ok2 {
+				return false
+			}
+			if !r.alike(a, b) {
+				bad++
+			}
+		}
+		return bad*20 <= V
+	}
+	// The body must differ from what lies beyond the end, or nothing ends here.
+	if _, ok := long(-1, 0); !ok || same(long, -1, short, U) {
+		return 0
+	}
+next:
+	for n := U; n >= max(1, U-16); n-- {
+		for u := range n {
+			if !same(long, u, long, -1) {
+				continue next
+			}
+		}
+		for u := n; u < U; u++ {
+			if !same(long, u, short, u-n) {
+				continue next
+			}
+		}
+		for u := U - n; u < U; u++ {
+			if !same(short, u, short, U) {
+				continue next
+			}
+		}
+		return n
+	}
+	return 0
+}
+
+// edges: every changed pixel lies where colours meet in both pictures, and keeps within
+// the colours that meet there; on the whole the change is well under the step between them.
+func (p *pair) edges(r *region) *guess {
+	outside, step := p.edgeStats(r)
+	if outside > 0.05 || step > 0.55 {
+		return nil
+	}
+	return guessed("edges", Detail{"step": math.Round(step*100) / 100})
+}
+
+// edgeStats gives the share of changed pixels that do not keep within the colours around
+// them, and the mean change as a share of the step between those.
+func (p *pair) edgeStats(r *region) (outside, step float64) {
+	out, share := 0, 0.0
+	for _, i := range r.px {
+		x, y := int(i)%p.w, int(i)/p.w
+		var gLo, gHi, cLo, cHi [3]int
+		for k := range 3 {
+			gLo[k], cLo[k] = 255, 255
+		}
+		for ny := max(0, y-1); ny <= min(p.h-1, y+1); ny++ {
+			for nx := max(0, x-1); nx <= min(p.w-1, x+1); nx++ {
+				g, c := p.g.px[ny*p.w+nx], p.c.px[ny*p.w+nx]
+				for k := range 3 {
+					gv, cv := int(g>>(8*k)&0xff), int(c>>(8*k)&0xff)
+					gLo[k], gHi[k] = min(gLo[k], gv), max(gHi[k], gv)
+					cLo[k], cHi[k] = min(cLo[k], cv), max(cHi[k], cv)
+				}
+			}
+		}
+		const slack = 8 // one step of 5 bits
+		stray := false
+		top, change := 1, 0
+		for k := range 3 {
+			g, c := int(p.g.px[i]>>(8*k)&0xff), int(p.c.px[i]>>(8*k)&0xff)
+			if c < gLo[k]-slack || c > gHi[k]+slack || g < cLo[k]-slack || g > cHi[k]+slack {
+				stray = true
+			}
+			top = max(top, gHi[k]-gLo[k], cHi[k]-cLo[k])
+			change = max(change, abs(c-g))
+		}
+		if stray || gHi == gLo && cHi == cLo {
+			out++
+		}
+		share += float64(change) / float64(top)
+	}
+	n := float64(len(r.px))
+	return float64(out) / n, share / n
+}
+
+// resized: the content has another size, and scaled to one size it is alike.
+func (p *pair) resized(r *region) *guess {
+	g, c := r.g, r.c
+	if g.leaked || c.leaked || len(g.at) < 8 || len(c.at) < 8 || g.box.Size() == c.box.Size() {
+		return nil
+	}
+	sx := float64(c.box.Dx()) / float64(g.box.Dx())
+	sy := float64(c.box.Dy()) / float64(g.box.Dy())
+	if math.Abs(sx-1) < 0.02 && math.Abs(sy-1) < 0.02 {
+		return nil
+	}
+	like := p.scaledShape(r)
+	need := 0.75
+	// Both sides scaled alike, and by enough to be told from other letters of one height.
+	if math.Abs(math.Log(sx/sy)) < 0.16 && math.Abs(math.Log(sy)) > 0.06 {
+		need = 0.5
+	}
+	if like < need {
+		return nil
+	}
+	return guessed("resized", Detail{"from": [2]int{g.box.Dx(), g.box.Dy()}, "to": [2]int{c.box.Dx(), c.box.Dy()}})
+}
+
+// scaledShape is the overlap, 0 to 1, of golden and capture content brought to one size:
+// the sum of the lesser over the sum of the greater distance from the ground.
+func (p *pair) scaledShape(r *region) float64 {
+	const side = 32
+	a, b := p.stamp(r, p.g, r.g, side), p.stamp(r, p.c, r.c, side)
+	var lo, hi float64
+	for i := range a {
+		lo += math.Min(a[i], b[i])
+		hi += math.Max(a[i], b[i])
+	}
+	if hi == 0 {
+		return 0
+	}
+	return lo / hi
+}
+
+// stamp averages the content's distance from the ground, 0 to 1, into side x side fields.
+func (p *pair) stamp(r *region, m *picture, c content, side int) []float64 {
+	w, h := c.box.Dx(), c.box.Dy()
+	full := make([]float64, w*h)
+	top := 1.0
+	for _, i := range c.at {
+		x, y := int(i)%p.w, int(i)/p.w
+		d := float64(colourStep(m.px[i], r.ground.at(x, y)))
+		full[(y-c.box.Min.Y)*w+x-c.box.Min.X] = d
+		top = math.Max(top, d)
+	}
+	out := make([]float64, side*side)
+	for y := range side {
+		y0, y1 := y*h/side, max(y*h/side+1, (y+1)*h/side)
+		for x := range side {
+			x0, x1 := x*w/side, max(x*w/side+1, (x+1)*w/side)
+			sum := 0.0
+			for j := y0; j < y1; j++ {
+				for i := x0; i < x1; i++ {
+					sum += full[j*w+i]
+				}
+			}
+			out[y*side+x] = sum / top / float64((x1-x0)*(y1-y0))
+		}
+	}
+	return out
+}
+
+// colourStep is the largest difference of a channel.
+func colourStep(a, b uint32) int {
+	return max(abs(int(a>>16&0xff)-int(b>>16&0xff)), abs(int(a>>8&0xff)-int(b>>8&0xff)), abs(int(a&0xff)-int(b&0xff)))
+}
+
+// foldResized takes regions inside a thing that was resized as parts of it: a button that
+// grew also moves its caption.
+func foldResized(list []*region, guesses []*guess) {
+	for i, r := range list {
+		if guesses[i].cause != "resized" || r.g.leaked || r.c.leaked || len(r.g.at) == 0 || len(r.c.at) == 0 {
+			continue
+		}
+		in := r.g.box.Union(r.c.box)
+		for j, o := range list {
+			if j != i && o.box.In(in) && guesses[j].cause != "resized" {
+				guesses[j] = guesses[i]
+			}
+		}
+	}
+}

@@ -1,0 +1,258 @@
+package compare
+
+import (
+	"math"
+	"sort"
+)
+
+// toneSlack is the error, in levels, that rounding to 5 bits a channel leaves on a tone
+// curve: half a step of golden and capture each, and a truncating conversion.
+const toneSlack = 9
+
+// tone: one rising curve for all three channels, capture = 255 gain (golden/255)^gamma,
+// or capture = gain golden + offset.
+func (p *pair) tone() (fault, bool) {
+	curve := p.toneCurve()
+	if len(curve) < 3 {
+		return fault{}, false
+	}
+	gain, gamma, ok := fitPower(curve)
+	f := fault{cause: whole("tone", Detail{"gain": round3(gain), "gamma": round3(gamma)})}
+	apply := func(v int) float64 { return math.Min(255, 255*gain*math.Pow(float64(v)/255, gamma)) }
+	if !ok {
+		var slope, offset float64
+		if slope, offset, ok = fitLine(curve); !ok {
+			return fault{}, false
+		}
+		f.cause = whole("tone", Detail{"gain": round3(slope), "gamma": 1.0, "offset": math.Round(offset)})
+		apply = func(v int) float64 { return math.Max(0, math.Min(255, slope*float64(v)+offset)) }
+	}
+	var lut [256]float64
+	for i := range lut {
+		lut[i] = apply(i)
+	}
+	n := 0
+	for i, c := range p.c.px {
+		if !p.counts(i) {
+			continue
+		}
+		n++
+		g := p.g.px[i]
+		for s := 0; s <= 16; s += 8 {
+			if math.Abs(lut[g>>s&0xff]-float64(c>>s&0xff)) > toneSlack+2 {
+				f.left++
+				break
+			}
+		}
+	}
+	return f, f.left*20 <= n && f.left*4 <= p.changed
+}
+
+// levelMean is the mean of the capture's values where the golden has one value.
+type levelMean struct {
+	level, n int
+	mean     float64
+}
+
+// toneCurve gives what each level of the golden, of any channel, became; nil if levels
+// do not have one image each.
+func (p *pair) toneCurve() []levelMean {
+	var n [256]int
+	var sum, sum2 [256]float64
+	for i, c := range p.c.px {
+		if !p.counts(i) {
+			continue
+		}
+		g := p.g.px[i]
+		for s := 0; s <= 16; s += 8 {
+			v := float64(c >> s & 0xff)
+			k := g >> s & 0xff
+			n[k]++
+			sum[k] += v
+			sum2[k] += v * v
+		}
+	}
+	var curve []levelMean
+	var spread, total float64
+	for k := range n {
+		if n[k] == 0 {
+			continue
+		}
+		m := sum[k] / float64(n[k])
+		spread += sum2[k] - m*sum[k]
+		total += float64(n[k])
+		curve = append(curve, levelMean{k, n[k], m})
+	}
+	if total == 0 || math.Sqrt(math.Max(0, spread)/total) > toneSlack {
+		return nil
+	}
+	return curve
+}
+
+// fitPower fits log(capture) = log gain + gamma log(golden) over the levels that are
+// neither black nor at the end of the range, weighted by the root of their number, so
+// that the ground does not drown the rest.
+func fitPower(curve []levelMean) (gain, gamma float64, ok bool) {
+	var sw, sx, sy, sxx, sxy float64
+	used := 0
+	for _, c := range curve {
+		if c.level < 8 || c.mean < 4 || c.mean > 251 {
+			continue
+		}
+		x, y := math.Log(float64(c.level)/255), math.Log(c.mean/255)
+		// The error of a logarithm is that of the value over the value.
+		w := math.Sqrt(float64(c.n)) * c.mean * c.mean
+		used++
+		sw, sx, sy, sxx, sxy = sw+w, sx+w*x, sy+w*y, sxx+w*x*x, sxy+w*x*y
+	}
+	det := sw*sxx - sx*sx
+	if used < 2 || det <= 1e-9*sw*sw {
+		return 0, 0, false
+	}
+	gamma = (sw*sxy - sx*sy) / det
+	gain = math.Exp((sy - gamma*sx) / sw)
+	if gamma < 0.2 || gamma > 5 || gain < 0.1 || gain > 10 {
+		return 0, 0, false
+	}
+	return gain, gamma, fits(curve, func(v float64) float64 { return math.Min(255, 255*gain*math.Pow(v/255, gamma)) })
+}
+
+func fitLine(curve []levelMean) (slope, offset float64, ok bool) {
+	var sw, sx, sy, sxx, sxy float64
+	for _, c := range curve {
+		if c.mean < 4 || c.mean > 251 {
+			continue
+		}
+		w, x := math.Sqrt(float64(c.n)), float64(c.level)
+		sw, sx, sy, sxx, sxy = sw+w, sx+w*x, sy+w*c.mean, sxx+w*x*x, sxy+w*x*c.mean
+	}
+	det := sw*sxx - sx*sx
+	if det <= 1e-9*sw*sw {
+		return 0, 0, false
+	}
+	slope = (sw*sxy - sx*sy) / det
+	offset = (sy - slope*sx) / sw
+	if slope < 0.1 || slope > 5 {
+		return 0, 0, false
+	}
+	return slope, offset, fits(curve, func(v float64) float64 { return math.Max(0, math.Min(255, slope*v+offset)) })
+}
+
+// fits reports whether nearly all levels lie on the curve within the rounding.
+func fits(curve []levelMean, f func(float64) float64) bool {
+	bad, n := 0.0, 0.0
+	for _, c := range curve {
+		w := math.Sqrt(float64(c.n))
+		n += w
+		if math.Abs(f(float64(c.level))-c.mean) > toneSlack {
+			bad += w
+		}
+	}
+	return bad <= 0.05*n
+}
+
+func round3(v float64) float64 { return math.Round(v*1000) / 1000 }
+
+// fewerColours: the capture has fewer bits a channel than the golden, and is the golden
+// rounded to them or dithered with them.
+func (p *pair) fewerColours() (fault, bool) {
+	for bits := 1; bits <= 6; bits++ {
+		on := levelsOf(bits)
+		cOff, gOff, n := 0, 0, 0
+		for i, c := range p.c.px {
+			if !p.counts(i) {
+				continue
+			}
+			n++
+			if !allOn(on, c) {
+				cOff++
+			}
+			if !allOn(on, p.g.px[i]) {
+				gOff++
+			}
+		}
+		if cOff*100 > n {
+			continue
+		}
+		if gOff*50 < n && gOff*4 < p.changed {
+			return fault{}, false // the golden has no more bits than that
+		}
+		left, ok := p.roundedTo(bits)
+		if !ok && !p.ditheredTo(bits) {
+			return fault{}, false
+		}
+		return fault{cause: whole("fewer-colours", Detail{"bits": bits}), left: left}, true
+	}
+	return fault{}, false
+}
+
+// levelsOf marks the 8-bit values that a level of so many bits is widened to, by bit
+// replication, by rounding, or by a shift.
+func levelsOf(bits int) *[256]bool {
+	var on [256]bool
+	top := 1<<bits - 1
+	for v := 0; v <= top; v++ {
+		on[(v*255+top/2)/top] = true
+		on[v<<(8-bits)] = true
+		r := 0
+		for b := 8 - bits; b > -bits; b -= bits {
+			if b >= 0 {
+				r |= v << b
+			} else {
+				r |= v >> -b
+			}
+		}
+		on[r&0xff] = true
+	}
+	return &on
+}
+
+func allOn(on *[256]bool, c uint32) bool { return on[c>>16&0xff] && on[c>>8&0xff] && on[c&0xff] }
+
+// roundedTo reports whether each pixel is within one step of the golden.
+func (p *pair) roundedTo(bits int) (left int, ok bool) {
+	step := 255.0 / float64(int(1)<<bits-1)
+	n := 0
+	for i, c := range p.c.px {
+		if !p.counts(i) {
+			continue
+		}
+		n++
+		for s := 0; s <= 16; s += 8 {
+			// Rounding errs by half a step, cutting off by a whole one.
+			if d := math.Abs(float64(p.g.px[i]>>s&0xff) - float64(c>>s&0xff)); d > step/2+5 && (d > step+2 || c>>s&0xff > p.g.px[i]>>s&0xff) {
+				left++
+				break
+			}
+		}
+	}
+	return left, left*50 <= n
+}
+
+// ditheredTo reports whether the mean of blocks is kept, as dithering does.
+func (p *pair) ditheredTo(bits int) bool {
+	const side = 8
+	step := 255.0 / float64(int(1)<<bits-1)
+	var errs []float64
+	for y := 0; y+side <= p.h; y += side {
+		for x := 0; x+side <= p.w; x += side {
+			var d [3]float64
+			for j := y; j < y+side; j++ {
+				for i := j*p.w + x; i < j*p.w+x+side; i++ {
+					for k := range d {
+						d[k] += float64(p.g.px[i]>>(8*k)&0xff) - float64(p.c.px[i]>>(8*k)&0xff)
+					}
+				}
+			}
+			for _, v := range d {
+				errs = append(errs, math.Abs(v)/(side*side))
+			}
+		}
+	}
+	if len(errs) == 0 {
+		return false
+	}
+	sort.Float64s(errs)
+	// Most blocks keep their mean to a fraction of a step; error diffusion is the worst.
+	return errs[len(errs)*8/10] <= 0.12*step+4
+}
