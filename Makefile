@@ -1,0 +1,53 @@
+# fascia: make help lists what there is.
+GO ?= go
+
+# What the tests need besides Go, gcc, make and git, as Debian 12 packages. On another system install
+# the same by your own means: clang 14 and lld (to rebuild the demo's twins and compare bytes).
+TEST_PACKAGES = gcc libc6-dev clang lld
+
+# $(call need,PACKAGES): installs those that are missing, as root or through sudo.
+define need
+@command -v dpkg >/dev/null || { echo "no Debian here: make sure that these are installed: $(1)"; exit 0; }; \
+missing=; for p in $(1); do dpkg -s $$p 2>/dev/null | grep -q '^Status: install ok' || missing="$$missing $$p"; done; \
+if [ -n "$$missing" ]; then \
+	as=; [ "$$(id -u)" = 0 ] || as=sudo; \
+	echo "installing$$missing"; \
+	$$as apt-get update -qq && DEBIAN_FRONTEND=noninteractive $$as apt-get install -y -qq --no-install-recommends $$missing >/dev/null; \
+fi
+endef
+
+.PHONY: help demo test long build firmware measure pictures check
+
+help: ## this list
+	@sed -n 's/^\([a-z]*\):.*## /\1\t/p' $(MAKEFILE_LIST) | expand -t 12
+
+demo: ## the main job on the built-in device; needs Go alone
+	@CGO_ENABLED=0 $(GO) build -o bin/demo/fascia ./cmd/fascia
+	@bin/demo/fascia demo
+
+test: ## what CI runs: formatting, vet, staticcheck, all tests
+	$(call need,$(TEST_PACKAGES))
+	@$(MAKE) --no-print-directory check
+	$(GO) test ./...
+
+check: ## formatting, vet, staticcheck, and that it builds without cgo and for other systems
+	@unformatted=$$(gofmt -l $$(git ls-files '*.go')); [ -z "$$unformatted" ] || { echo "gofmt would change: $$unformatted"; exit 1; }
+	$(GO) vet ./...
+	$(GO) tool staticcheck ./...
+	CGO_ENABLED=0 $(GO) build -o /dev/null ./cmd/fascia
+	CGO_ENABLED=0 GOOS=windows GOARCH=amd64 $(GO) build -o /dev/null ./cmd/fascia
+	CGO_ENABLED=0 GOOS=darwin GOARCH=arm64 $(GO) build -o /dev/null ./cmd/fascia
+
+long: ## the tests' whole campaigns instead of samples
+	$(call need,$(TEST_PACKAGES))
+	FASCIA_LONG=1 $(GO) test -timeout 0 ./...
+
+build: ## bin/fascia
+	$(GO) build -tags camera -o bin/fascia ./cmd/fascia
+
+firmware: ## rebuilds the demo's twins; needs clang and lld
+	$(call need,clang lld)
+	$(GO) run ./suites/demo/firmware/wasm
+
+measure: ## runs the benchmarks
+	$(GO) test -run '^$$' -bench . -benchmem ./...
