@@ -1,0 +1,340 @@
+package report
+
+import (
+	"fmt"
+	"html/template"
+	"image"
+	"slices"
+	"strings"
+
+	"github.com/fascia-bench/fascia/suites/record"
+)
+
+// page is what the template shows, in the order in which it shows it.
+type page struct {
+	CSS      template.CSS
+	Run      string
+	Verdict  string
+	Exit     string
+	Hint     string
+	Counts   []count
+	Facts    []fact
+	Dial     []dialWalk
+	Causes   []causeLine
+	Plates   []plate
+	New      []plate
+	Broken   []broken
+	Missed   []expectation
+	Trails   []trail
+	Masks    []mask
+	Times    []timeLine
+	Total    timeLine
+	Slow     []slowLine
+	Pictures []*picOnPage
+}
+
+type count struct {
+	N    int
+	Word string // a verdict or a result; also the name of its mark
+	Says string
+}
+
+type fact struct{ Name, Value string }
+
+// A dialWalk is a walk's part of the dial: one tick a look, all looks of the run in a row.
+type dialWalk struct {
+	Name  string
+	ID    string
+	Ticks []tick
+}
+
+type tick struct {
+	Href  string
+	Word  string
+	Label string
+}
+
+type causeLine struct {
+	Cause string
+	Looks []link
+}
+
+type link struct{ Href, Name string }
+
+// A plate is a look that a person has to see.
+type plate struct {
+	ID, Walk, Look, Where string
+	TrailID               string
+	Also                  []link // looks that show the very same
+	Golden, Capture       *screen
+	SizesDiffer           string
+	Figures               string
+	Notes                 []noteView
+	Left                  int
+	Approve               bool
+	Masks                 []record.Ignored
+}
+
+type noteView struct {
+	note
+	Instead []string
+	With    []string
+	Sure    string
+	Details []screen // of the golden and of the capture
+}
+
+type broken struct {
+	Walk, Where, Why string
+	TrailID          string
+	Look             string // the look that has no capture
+	Log              []string
+}
+
+type expectation struct {
+	record.Expectation
+	Where string
+}
+
+type mask struct {
+	Walk    string
+	Look    string
+	TrailID string
+	record.Ignored
+}
+
+type timeLine struct {
+	Walk, TrailID, Took, DeviceTook, Wire, Settle string
+	Looks                                         int
+	Share                                         float64 // of the longest walk, 0 to 100
+}
+
+type slowLine struct {
+	link
+	Settle, Wire string
+}
+
+// A walkOf is a walk with what the record holds of it elsewhere.
+type walkOf struct {
+	record.Walk
+	looks    []record.Look
+	at       []int // the looks' places in the run
+	expected []record.Expectation
+}
+
+// walksOf puts looks and expectations with their walks. A look of a walk that the record does not
+// list (it was cut off while the walk went on) gets a walk of its own, so that nothing is lost.
+func walksOf(run *record.Run) []*walkOf {
+	var out []*walkOf
+	byName := map[string]*walkOf{}
+	add := func(w record.Walk) *walkOf {
+		x := &walkOf{Walk: w}
+		out = append(out, x)
+		if byName[w.Walk] == nil {
+			byName[w.Walk] = x
+		}
+		return byName[w.Walk]
+	}
+	for _, w := range run.Walks {
+		add(w)
+	}
+	find := func(name string) *walkOf {
+		if w := byName[name]; w != nil {
+			return w
+		}
+		return add(record.Walk{Walk: name})
+	}
+	for i, l := range run.Looks {
+		w := find(l.Walk)
+		w.looks, w.at = append(w.looks, l), append(w.at, i)
+	}
+	for _, e := range run.Expectations {
+		w := find(e.Walk)
+		w.expected = append(w.expected, e)
+	}
+	for _, w := range out {
+		w.Looks = max(w.Looks, len(w.looks))
+	}
+	return out
+}
+
+func newPage(s *shelf, run *record.Run) *page {
+	b := builder{s: s, run: run, panel: image.Pt(run.Device.Width, run.Device.Height)}
+	if b.panel.X <= 0 || b.panel.Y <= 0 || b.panel.X > 1<<14 || b.panel.Y > 1<<14 {
+		b.panel = image.Pt(320, 240) // for boxes in place of pictures only
+	}
+	p := &page{
+		CSS:     template.CSS(pageCSS),
+		Run:     named(run.Run),
+		Verdict: verdict(run),
+		Exit:    fmt.Sprintf("exit status %d: %s", run.Exit(), exitSays(run.Exit())),
+		Hint:    run.Hint,
+		Counts:  counts(run),
+	}
+	var causes []*causeLine
+	for i, w := range walksOf(run) {
+		id := fmt.Sprintf("walk-%d", i+1)
+		t := b.trail(w, id)
+		p.Trails = append(p.Trails, t)
+		d := dialWalk{Name: named(w.Walk.Walk), ID: id}
+		for j, l := range w.looks {
+			look := link{Href: t.Legs[j].ID, Name: named(l.Walk) + " / " + named(l.Look)}
+			if l.Verdict == record.Differs || l.Verdict == record.Unapproved {
+				t.Legs[j].Finding = p.show(b.plate(l, t.Legs[j].Finding, t), look)
+				look.Href = t.Legs[j].Finding
+				causes = addCauses(causes, l, look)
+			}
+			d.Ticks = append(d.Ticks, tick{Href: look.Href, Word: string(l.Verdict), Label: look.Name + ": " + string(l.Verdict)})
+			for _, m := range l.Ignored {
+				p.Masks = append(p.Masks, mask{Walk: named(l.Walk), Look: named(l.Look), TrailID: t.Legs[j].ID, Ignored: m})
+			}
+		}
+		p.Dial = append(p.Dial, d)
+		p.Broken = append(p.Broken, brokenOf(w, t)...)
+		for _, e := range t.Expected {
+			if e.Result != record.Met {
+				p.Missed = append(p.Missed, e)
+			}
+		}
+	}
+	for _, c := range causes {
+		p.Causes = append(p.Causes, *c)
+	}
+	p.times(run)
+	p.Facts = facts(run)
+	p.Pictures = s.pics
+	return p
+}
+
+// show adds a plate, unless one shows the very same: screens are passed on many ways. It returns
+// the ID of the plate that shows it.
+func (p *page) show(x plate, look link) string {
+	to := &p.Plates
+	if x.Approve {
+		to = &p.New
+	}
+	for i := range *to {
+		if have := &(*to)[i]; have.sameAs(x) {
+			have.Also = append(have.Also, look)
+			return have.ID
+		}
+	}
+	*to = append(*to, x)
+	return x.ID
+}
+
+func (p plate) sameAs(o plate) bool {
+	pic := func(s *screen) string {
+		if s == nil {
+			return "none"
+		}
+		return s.Pic
+	}
+	return pic(p.Capture) != "" && pic(p.Golden) != "" && pic(p.Capture) == pic(o.Capture) && pic(p.Golden) == pic(o.Golden) &&
+		slices.Equal(p.Masks, o.Masks) && p.Figures == o.Figures
+}
+
+// counts lists what there is: verdicts that occur, and always how many looks are the same.
+func counts(run *record.Run) []count {
+	t := tallyOf(run)
+	var out []count
+	for _, v := range record.Verdicts {
+		if n := t.of[string(v)]; n > 0 || v == record.Same {
+			out = append(out, count{n, string(v), map[record.Verdict]string{
+				record.Same: "as approved", record.Differs: "from their goldens", record.Unapproved: "no golden yet",
+				record.NoCapture: "no whole picture", record.NotReached: "the walk ended before"}[v]})
+		}
+	}
+	for _, r := range []record.Result{record.Met, record.Missed} {
+		if n := t.of[string(r)]; n > 0 {
+			out = append(out, count{n, string(r), verb(n, "expectation", "expectations")})
+		}
+	}
+	return out
+}
+
+func addCauses(causes []*causeLine, l record.Look, look link) []*causeLine {
+	if l.Finding == nil {
+		return causes
+	}
+next:
+	for _, c := range l.Finding.Causes {
+		for _, have := range causes {
+			if have.Cause != c.Cause {
+				continue
+			}
+			if have.Looks[len(have.Looks)-1] != look {
+				have.Looks = append(have.Looks, look)
+			}
+			continue next
+		}
+		causes = append(causes, &causeLine{c.Cause, []link{look}})
+	}
+	return causes
+}
+
+func facts(run *record.Run) []fact {
+	d := run.Device
+	panel := ""
+	if d.Width > 0 {
+		panel = fmt.Sprintf("%d x %d px, %s", d.Width, d.Height, d.Format)
+	}
+	took := ""
+	if !run.Started.IsZero() && !run.Ended.IsZero() {
+		took = seconds(run.Ended.Sub(run.Started).Seconds())
+	}
+	ended := when(run.Ended)
+	if ended == "" {
+		ended = "not ended: it goes on, or was cut off"
+	}
+	all := []fact{
+		{"device", d.Device}, {"build", d.Build}, {"firmware", d.Firmware}, {"drawing library", d.Library}, {"panel", panel},
+		{"bench", run.Bench}, {"target", run.Target}, {"started", when(run.Started)}, {"ended", ended}, {"took", took},
+	}
+	var out []fact
+	for _, f := range all {
+		if strings.TrimSpace(f.Value) != "" {
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
+// brokenOf tells why a walk came to no verdict. A walk without a reason of its own may still hold
+// a look without capture.
+func brokenOf(w *walkOf, t trail) []broken {
+	b := broken{Walk: t.Name, Where: t.File, Why: w.Why, TrailID: t.ID, Log: lastLines(w.Log)}
+	for i, l := range w.looks {
+		if l.Verdict != record.NoCapture {
+			continue
+		}
+		b.Look, b.TrailID = named(l.Look), t.Legs[i].ID
+		b.Where = where(w.File, l.Line)
+		if b.Why == "" {
+			b.Why = l.Why
+		}
+		if b.Why == "" {
+			b.Why = "no whole picture could be had"
+		}
+		break
+	}
+	if b.Why == "" {
+		return nil
+	}
+	return []broken{b}
+}
+
+// lastLines bounds what a page shows of a log.
+func lastLines(log []string) []string {
+	const most = 50
+	return log[max(0, len(log)-most):]
+}
+
+func where(file string, line int) string {
+	if file == "" {
+		return ""
+	}
+	if line <= 0 {
+		return file
+	}
+	return fmt.Sprintf("%s:%d", file, line)
+}

@@ -1,0 +1,149 @@
+package report
+
+import (
+	"image"
+	"strconv"
+
+	"github.com/fascia-bench/fascia/compare"
+	"github.com/fascia-bench/fascia/suites/record"
+)
+
+// A screen is a picture on the page with what is drawn over it, in panel px. It is an SVG, so
+// that rings stand where they belong at any size and one embedded picture serves many places.
+type screen struct {
+	Class   string
+	Label   string // what a screen reader says
+	Pic     string // ID of the picture; empty when there is none
+	Missing string // why there is none
+	Box     image.Rectangle
+	// K is how many CSS px one panel px takes. It is whole, or one over a whole number.
+	K       float64
+	Rings   []ring
+	Masks   []image.Rectangle
+	Touches []touch
+}
+
+// A touch is a tap or a drag drawn on the frame in which it was made.
+type touch struct {
+	Letter string
+	At     image.Point   // where it began
+	Path   []image.Point // of a drag, its other points
+}
+
+// U is the size of one CSS px in panel px, so that marks look alike on panels of any size.
+func (s screen) U() float64 { return 1 / s.K }
+
+// Tag is the radius of a number.
+func (s screen) Tag() int { return tagRadius(s.K) }
+
+func tagRadius(k float64) int { return max(2, int(8.5/k+0.5)) }
+
+// Sizes at which pictures are shown, in CSS px: a pair of plates and a note go beside one
+// another on 1280 px, and one frame of a trail beside its inputs on a phone.
+const (
+	plateRoom  = 360
+	frameRoom  = 240
+	detailRoom = 190
+	detailMax  = 4 // times; more shows no more
+)
+
+// enlarged is the largest whole scale at which side px fit into room, and at least 1.
+func enlarged(side, room, most int) float64 {
+	return float64(min(max(room/max(side, 1), 1), most))
+}
+
+// reduced is the whole scale, or one over a whole number, at which side px fit into room.
+func reduced(side, room int) float64 {
+	if side <= room {
+		return enlarged(side, room, 3)
+	}
+	return 1 / float64((side+room-1)/room)
+}
+
+// onShelf starts a screen from a picture of the run. Where there is none, size is the panel's.
+func (s *shelf) onShelf(path string, size image.Point) screen {
+	pic, why := s.get(path)
+	if pic == nil {
+		return screen{Missing: why, Box: image.Rectangle{Max: size}}
+	}
+	return screen{Pic: pic.ID, Box: image.Rect(0, 0, pic.W, pic.H)}
+}
+
+func masksOf(l record.Look, panel image.Rectangle) []image.Rectangle {
+	var out []image.Rectangle
+	for _, m := range l.Ignored {
+		if r := clip(m.X, m.Y, m.W, m.H, panel); !r.Empty() {
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
+func ringsOnly(res *compare.Result, panel image.Rectangle) []ring {
+	if res == nil {
+		return nil
+	}
+	rings, _, _ := ringsAndNotes(*res, panel, 1)
+	for i := range rings {
+		rings[i].N = 0
+	}
+	return rings
+}
+
+// lettered gives each input with points a letter, and the marks to draw on the frame before it.
+func lettered(path []record.Input, panel image.Rectangle) (letters []string, touches []touch) {
+	letters = make([]string, len(path))
+	n := 0
+	for i, in := range path {
+		if len(in.Points) == 0 {
+			continue
+		}
+		letters[i] = letter(n)
+		n++
+		t := touch{Letter: letters[i]}
+		for j, p := range in.Points {
+			at := clampTo(p, panel)
+			if j == 0 {
+				t.At = at
+			} else {
+				t.Path = append(t.Path, at)
+			}
+		}
+		touches = append(touches, t)
+	}
+	return letters, touches
+}
+
+func letter(n int) string {
+	if n < 26 {
+		return string(rune('a' + n))
+	}
+	return strconv.Itoa(n + 1)
+}
+
+func clampTo(p [2]int, r image.Rectangle) image.Point {
+	return image.Pt(min(max(p[0], r.Min.X), max(r.Max.X-1, r.Min.X)), min(max(p[1], r.Min.Y), max(r.Max.Y-1, r.Min.Y)))
+}
+
+// detailBox is what is enlarged of a region: some of what stands around it tells where it is.
+func detailBox(region, panel image.Rectangle) image.Rectangle {
+	r := region.Inset(-6)
+	if d := 40 - r.Dx(); d > 0 {
+		r.Min.X, r.Max.X = r.Min.X-d/2, r.Max.X+d-d/2
+	}
+	if d := 24 - r.Dy(); d > 0 {
+		r.Min.Y, r.Max.Y = r.Min.Y-d/2, r.Max.Y+d-d/2
+	}
+	return r.Intersect(panel)
+}
+
+// Frame is the rectangle that is drawn around the region.
+func (r ring) Frame() image.Rectangle { return r.Box.Inset(-ringGap) }
+
+// End is where a drag ended, nil for a tap.
+func (t touch) End() *image.Point {
+	if len(t.Path) == 0 {
+		return nil
+	}
+	return &t.Path[len(t.Path)-1]
+}
