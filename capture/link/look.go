@@ -51,32 +51,57 @@ func (c *Conn) Look(ctx context.Context, opt LookOptions) (Look, error) {
 	return Look{}, ErrMoving
 }
 
-func (c *Conn) look(ctx context.Context, opt LookOptions) (Look, error) {
+// Settle waits until nothing has changed for still, at the latest until latest, and reports whether
+// the screen was still moving then. It costs one exchange; no picture travels.
+func (c *Conn) Settle(ctx context.Context, still, latest time.Duration) (moving bool, err error) {
+	_, l, err := c.ask(ctx, LookOptions{Still: still, Latest: latest}, 0)
+	if errors.Is(err, errDrawn) {
+		err = nil // the panel turned meanwhile, which is no harm here
+	}
+	return l.Moving, err
+}
+
+// Bits of LOOK's flags.
+const (
+	lookRedraw = 1
+	lookHold   = 2
+)
+
+// ask is the LOOK exchange: when the screen is still, its hash.
+func (c *Conn) ask(ctx context.Context, opt LookOptions, flags byte) (reply, Look, error) {
 	still, latest := opt.Still.Milliseconds(), opt.Latest.Milliseconds()
 	if still < 0 || latest < still || latest > 0xffff {
-		return Look{}, fmt.Errorf("settle for %v, at the latest after %v, is not between 0 and 65 s", opt.Still, opt.Latest)
+		return reply{}, Look{}, fmt.Errorf("settle for %v, at the latest after %v, is not between 0 and 65 s", opt.Still, opt.Latest)
 	}
-	flags := byte(0)
 	if opt.Redraw {
-		flags |= 1
-	}
-	if c.hello.Has(CanHold) {
-		flags |= 2
+		flags |= lookRedraw
 	}
 	r, err := c.do(ctx, kindLook, []byte{flags, byte(still), byte(still >> 8), byte(latest), byte(latest >> 8)}, opt.Latest)
 	if err != nil {
-		return Look{}, err
+		return r, Look{}, err
 	}
 	if len(r.payload) != 8 {
-		return Look{}, errors.New("the device's answer to a look has no hash")
-	}
-	if r.generation != c.generation { // the panel turned: size and format are new
-		if err := c.Greet(ctx); err != nil {
-			return Look{}, err
-		}
-		return Look{}, errDrawn
+		return r, Look{}, errors.New("the device's answer to a look has no hash")
 	}
 	l := Look{Hash: binary.LittleEndian.Uint64(r.payload), Moving: r.code == codeMoving}
+	if r.generation != c.generation { // the panel turned: size and format are new
+		if err := c.Greet(ctx); err != nil {
+			return r, Look{}, err
+		}
+		return r, l, errDrawn
+	}
+	return r, l, nil
+}
+
+func (c *Conn) look(ctx context.Context, opt LookOptions) (Look, error) {
+	flags := byte(0)
+	if c.hello.Has(CanHold) {
+		flags = lookHold
+	}
+	r, l, err := c.ask(ctx, opt, flags)
+	if err != nil {
+		return Look{}, err
+	}
 	shown := capture.NewFrame(c.hello.Width, c.hello.Height, c.hello.Format)
 	if shown.Format == capture.Palette8 {
 		if shown.Palette, err = c.palette(ctx); err != nil {

@@ -1,0 +1,135 @@
+package main
+
+import (
+	"fmt"
+	"image"
+	"io"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"github.com/fascia-bench/fascia/capture/picture"
+	"github.com/fascia-bench/fascia/compare"
+	"github.com/fascia-bench/fascia/suites/report"
+)
+
+func (a *app) compareCommand() *cobra.Command {
+	var previous, out string
+	var ignore []string
+	var asJSON bool
+	cmd := &cobra.Command{
+		Use:   "compare GOLDEN CAPTURE",
+		Short: "Hold one picture against another and say what changed",
+		Long: `Compares two pictures pixel by pixel (PNG, PPM, PGM or PBM), tells the regions that differ
+and the probable causes. Another size is a difference.`,
+		Example: "  fascia compare golden.png capture.png\n  fascia compare --ignore 252,0,68,20 --json golden.png capture.png\n  fascia compare -o diff.png golden.png capture.png",
+		Args:    cobra.ExactArgs(2),
+		RunE: func(_ *cobra.Command, args []string) error {
+			var opt compare.Options
+			for _, text := range ignore {
+				r, err := parseRect(text)
+				if err != nil {
+					return err
+				}
+				opt.Ignore = append(opt.Ignore, r)
+			}
+			golden, err := picture.Read(args[0])
+			if err != nil {
+				return err
+			}
+			capture, err := picture.Read(args[1])
+			if err != nil {
+				return err
+			}
+			if previous != "" {
+				if opt.Previous, err = picture.Read(previous); err != nil {
+					return err
+				}
+			}
+			res := compare.Compare(golden, capture, opt)
+			if out != "" {
+				if err := picture.WritePNG(out, report.Diff(golden, capture, res)); err != nil {
+					return err
+				}
+			}
+			if !res.Same {
+				a.status = exitDiffers
+			}
+			if asJSON {
+				return a.printJSON(res)
+			}
+			if res.Same {
+				fmt.Fprintln(a.stdout, "same")
+				return nil
+			}
+			fmt.Fprintln(a.stdout, headline(res))
+			tell(a.stdout, res)
+			return nil
+		},
+	}
+	cmd.Flags().StringVar(&previous, "previous", "", "the capture before, by which stale and torn pictures are told")
+	cmd.Flags().StringArrayVar(&ignore, "ignore", nil, "an area x,y,width,height that does not count; may be given again")
+	cmd.Flags().BoolVar(&asJSON, "json", false, "print the result as JSON on stdout")
+	cmd.Flags().StringVarP(&out, "out", "o", "", "write a picture that shows the difference")
+	return cmd
+}
+
+func headline(res compare.Result) string {
+	g, c := res.Size.Golden, res.Size.Capture
+	if g != c {
+		return fmt.Sprintf("differs: %dx%d against %dx%d", g[0], g[1], c[0], c[1])
+	}
+	if len(res.Regions) == 1 {
+		r := res.Regions[0]
+		return fmt.Sprintf("differs: %d px in %dx%d at %d,%d", res.Changed, r.W, r.H, r.X, r.Y)
+	}
+	return fmt.Sprintf("differs: %d px in %d regions", res.Changed, len(res.Regions))
+}
+
+// mostTold bounds how many regions are told of one by one; the report has them all.
+const mostTold = 6
+
+// tell prints what changed, one sentence a line: causes of the whole panel, else the regions.
+func tell(w io.Writer, res compare.Result) {
+	if len(res.Regions) == 0 || wholePanel(res) {
+		for _, c := range res.Causes {
+			fmt.Fprintf(w, "    %s\n", c.Says)
+		}
+		return
+	}
+	for i, r := range res.Regions {
+		if i == mostTold {
+			fmt.Fprintf(w, "    … and %d regions more\n", len(res.Regions)-i)
+			break
+		}
+		fmt.Fprintf(w, "    %s\n", r.Says)
+	}
+}
+
+// wholePanel reports whether a cause says more than the regions do.
+func wholePanel(res compare.Result) bool {
+	for _, c := range res.Causes {
+		switch c.Cause {
+		case "moved", "recoloured", "resized", "text", "edges", "missing", "added", "other":
+		default:
+			return true
+		}
+	}
+	return false
+}
+
+func parseRect(text string) (image.Rectangle, error) {
+	parts := strings.Split(text, ",")
+	var v [4]int
+	ok := len(parts) == 4
+	for i := 0; ok && i < 4; i++ {
+		var err error
+		v[i], err = strconv.Atoi(strings.TrimSpace(parts[i]))
+		ok = err == nil && v[i] >= 0 && v[i] < 1<<20
+	}
+	if !ok || v[2] == 0 || v[3] == 0 {
+		return image.Rectangle{}, fmt.Errorf("area %q is not x,y,width,height in pixels", text)
+	}
+	return image.Rect(v[0], v[1], v[0]+v[2], v[1]+v[3]), nil
+}

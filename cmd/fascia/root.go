@@ -1,0 +1,69 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"syscall"
+
+	"github.com/spf13/cobra"
+)
+
+// Exit statuses, everywhere the same.
+const (
+	exitOK        = 0
+	exitDiffers   = 1 // something differs, is missed or is unapproved
+	exitNoVerdict = 2 // bad input, no device, a look without capture
+)
+
+// An app is what the commands share.
+type app struct {
+	stdout, stderr io.Writer
+	status         int
+}
+
+// hinted is an error with a remedy.
+type hinted struct {
+	error
+	hint string
+}
+
+func (h hinted) Unwrap() error { return h.error }
+
+// run is the command: it never calls os.Exit and prints nowhere else.
+func run(args []string, stdout, stderr io.Writer) int {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	a := &app{stdout: stdout, stderr: stderr}
+	root := &cobra.Command{
+		Use:   "fascia",
+		Short: "Proves that a device's screens still look the way their maker approved",
+		Long: `fascia drives a device through its screens by scripted input, captures what the panel
+shows, holds each capture against an approved golden, and says what changed and why it
+probably changed.
+
+Exit status: 0 all is as approved; 1 something differs, is missed or is unapproved;
+2 there is no verdict (bad input, no device, a look without capture).`,
+		SilenceUsage:  true,
+		SilenceErrors: true,
+	}
+	root.CompletionOptions.HiddenDefaultCmd = true
+	root.AddCommand(a.demoCommand(), a.runCommand(), a.specsCommand(), a.approveCommand(), a.captureCommand(), a.compareCommand(),
+		a.reportCommand())
+	root.SetArgs(args)
+	root.SetOut(stdout)
+	root.SetErr(stderr)
+	err := root.ExecuteContext(ctx)
+	if err == nil {
+		return a.status
+	}
+	fmt.Fprintf(stderr, "fascia: error: %v\n", err)
+	var h hinted
+	if errors.As(err, &h) {
+		fmt.Fprintf(stderr, "fascia: hint: %s\n", h.hint)
+	}
+	return exitNoVerdict
+}

@@ -1,0 +1,141 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"os"
+	"strings"
+
+	"github.com/fascia-bench/fascia/suites"
+	"github.com/fascia-bench/fascia/suites/record"
+)
+
+// A show tells people how a run goes: on a terminal a line that keeps up, elsewhere a line a walk.
+type show struct {
+	out  io.Writer
+	live io.Writer // nil where it is no terminal
+	all  int       // looks planned
+	seen int
+	walk string
+}
+
+func newShow(out, errout io.Writer, p *suites.Plan) *show {
+	s := &show{out: out}
+	if f, ok := errout.(*os.File); ok {
+		if info, err := f.Stat(); err == nil && info.Mode()&os.ModeCharDevice != 0 {
+			s.live = f
+		}
+	}
+	for _, w := range p.Walks {
+		s.all += len(w.Looks())
+	}
+	return s
+}
+
+const wipe = "\r\x1b[K"
+
+func (s *show) clear() {
+	if s.live != nil {
+		fmt.Fprint(s.live, wipe)
+	}
+}
+
+func (s *show) event(run *record.Run, e suites.Event) {
+	switch {
+	case e.Device != nil:
+		d := e.Device
+		s.clear()
+		fmt.Fprintf(s.out, "%s, %s, build %s, %dx%d %s\n", d.Firmware, d.Library, d.Build, d.Width, d.Height, d.Format)
+	case e.Begin != nil:
+		s.walk = e.Begin.Walk
+	case e.Look != nil:
+		s.seen++
+	case e.End != nil:
+		s.clear()
+		fmt.Fprintf(s.out, "  %-24s %s\n", e.End.Walk, walkLine(run, e.End.Walk))
+	}
+	if s.live != nil && e.Device == nil {
+		fmt.Fprintf(s.live, "%s  %d of %d looks  %s", wipe, s.seen, s.all, s.walk)
+	}
+}
+
+// walkLine counts a walk's looks and expectations in words.
+func walkLine(run *record.Run, walk string) string {
+	looks := map[record.Verdict]int{}
+	n := 0
+	for _, l := range run.Looks {
+		if l.Walk == walk {
+			looks[l.Verdict]++
+			n++
+		}
+	}
+	results := map[record.Result]int{}
+	for _, x := range run.Expectations {
+		if x.Walk == walk {
+			results[x.Result]++
+		}
+	}
+	var parts []string
+	for _, v := range record.Verdicts {
+		if looks[v] > 0 {
+			parts = append(parts, fmt.Sprintf("%d %s", looks[v], v))
+		}
+	}
+	for _, r := range []record.Result{record.Met, record.Missed} {
+		if results[r] > 0 {
+			parts = append(parts, fmt.Sprintf("%d %s", results[r], r))
+		}
+	}
+	if len(parts) == 0 {
+		return "nothing looked at"
+	}
+	return strings.Join(parts, ", ")
+}
+
+// summary tells what was found.
+func (s *show) summary(run *record.Run) {
+	for _, l := range run.Looks {
+		if l.Verdict == record.Same || l.Verdict == record.NotReached {
+			continue
+		}
+		fmt.Fprintf(s.out, "\n%s / %s: %s\n", l.Walk, l.Look, l.Verdict)
+		if l.Why != "" {
+			fmt.Fprintf(s.out, "    %s\n", indented(l.Why))
+		}
+		if l.Finding != nil {
+			tell(s.out, *l.Finding)
+		}
+		if l.Moving {
+			fmt.Fprintln(s.out, "    The screen was still moving when it was captured.")
+		}
+	}
+	for _, x := range run.Expectations {
+		if x.Result == record.Missed {
+			fmt.Fprintf(s.out, "\n%s, line %d: %s: missed\n    %s\n", x.Walk, x.Line, x.What, indented(x.Why))
+		}
+	}
+	for _, w := range run.Walks {
+		if w.Why == "" {
+			continue
+		}
+		fmt.Fprintf(s.out, "\n%s broke off: %s\n", w.Walk, indented(w.Why))
+		for _, line := range w.Log[max(0, len(w.Log)-5):] {
+			fmt.Fprintf(s.out, "    | %s\n", line)
+		}
+	}
+	var took float64
+	var wire int64
+	for _, w := range run.Walks {
+		took += w.Took
+		wire += w.Wire
+	}
+	c := run.Counts
+	fmt.Fprintf(s.out, "\n%d looks: %d same, %d differ, %d unapproved, %d without capture, %d not reached", len(run.Looks),
+		c["same"], c["differs"], c["unapproved"], c["no-capture"], c["not-reached"])
+	if n := c["met"] + c["missed"]; n > 0 {
+		fmt.Fprintf(s.out, "; %d expectations: %d met, %d missed", n, c["met"], c["missed"])
+	}
+	fmt.Fprintf(s.out, "\n%d walks in %.1f s, %.1f kB over the link\n", len(run.Walks), took, float64(wire)/1000)
+}
+
+func indented(s string) string { return strings.ReplaceAll(s, "\n", "\n    ") }

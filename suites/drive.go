@@ -1,0 +1,307 @@
+package suites
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"image"
+	"strings"
+	"time"
+
+	"github.com/fascia-bench/fascia/capture/link"
+	"github.com/fascia-bench/fascia/suites/record"
+)
+
+// A Device is what a walk needs of the device end of the link; *link.Conn offers it.
+type Device interface {
+	Hello() link.Hello
+	// Look blocks until a whole picture of one moment has arrived; never part of one.
+	Look(context.Context, link.LookOptions) (link.Look, error)
+	// Settle waits until the picture is still, at the latest until latest, and says if it was moving then.
+	Settle(ctx context.Context, still, latest time.Duration) (moving bool, err error)
+	Input(context.Context, link.Event) error
+	Wait(context.Context, time.Duration) error
+	SetClock(ctx context.Context, t time.Time, held bool) error
+	HoldClock(ctx context.Context, held bool) error
+	StepClock(context.Context, time.Duration) error
+	Feed(ctx context.Context, name, value string) error
+	Reset(ctx context.Context, patience time.Duration) error
+	// Now is the time on the device's side of the link.
+	Now() time.Duration
+	// Wire counts the bytes that went up and down.
+	Wire() (up, down int64)
+}
+
+const (
+	bootPatience = 20 * time.Second      // for a device to say hello after a reset
+	tapFor       = 60 * time.Millisecond // a finger on the glass
+	moveEvery    = 20 * time.Millisecond // samples of a drag: what touch controllers report, common practice, no source
+	detentEvery  = 20 * time.Millisecond // of a knob turned by hand, common practice, no source
+	logPatience  = 2 * time.Second       // for a line that is expected
+	logPoll      = 20 * time.Millisecond // between looks at the log
+	logTail      = 50                    // lines kept of a device that died
+)
+
+// A driver takes the steps of one walk on a device.
+type driver struct {
+	dev   Device
+	log   *logBook
+	start time.Duration // when the walk began
+	input time.Duration // when the last input was given
+	mark  int           // lines of the log at the last input
+	path  []record.Input
+	prev  image.Image // what the last look showed
+
+	expect func(what string, line int, r record.Result, why string)
+}
+
+// A logBook holds what the firmware printed.
+type logBook struct{ lines []link.LogLine }
+
+// tail returns the last lines.
+func (b *logBook) tail(n int) []string {
+	var out []string
+	for _, l := range b.lines[max(0, len(b.lines)-n):] {
+		out = append(out, fmt.Sprintf("%.3f  %s", l.At.Seconds(), l.Text))
+	}
+	return out
+}
+
+// begin resets the device and walks what the walk starts from.
+func (d *driver) begin(ctx context.Context, w *Walk) error {
+	if d.dev.Hello().Has(link.CanReset) {
+		if err := d.dev.Reset(ctx, bootPatience); err != nil {
+			return err
+		}
+	}
+	d.start = d.dev.Now()
+	d.touched()
+	return d.lead(ctx, w.From)
+}
+
+// lead walks a walk that another starts from. Its looks are tested where it is walked for itself:
+// here they only settle.
+func (d *driver) lead(ctx context.Context, w *Walk) error {
+	if w == nil {
+		return nil
+	}
+	if err := d.lead(ctx, w.From); err != nil {
+		return err
+	}
+	d.path = append(d.path, says("walk %s", w.Name))
+	for _, s := range w.Steps {
+		switch a := s.Do.(type) {
+		case TakeLook:
+			if _, err := d.dev.Settle(ctx, a.Settle.Still, a.Settle.Latest); err != nil {
+				return d.at(s, err)
+			}
+		case Log, Within: // expectations of the other walk
+		default:
+			before := len(d.path)
+			if err := d.take(ctx, s); err != nil {
+				return err
+			}
+			d.path = d.path[:before] // told as one: "walk home"
+		}
+	}
+	return nil
+}
+
+// at says which step an error belongs to. That the device restarted needs no such help.
+func (d *driver) at(s Step, err error) error {
+	var restarted *link.RestartError
+	if errors.As(err, &restarted) {
+		return restarted
+	}
+	return fmt.Errorf("%s:%d: %s: %w", s.At.Path(), s.At.Line(), s.Do.Says().Says, err)
+}
+
+// touched notes that the device was just given something to react to.
+func (d *driver) touched() {
+	d.input = d.dev.Now()
+	d.mark = len(d.log.lines)
+}
+
+// take takes one step, which is not a look.
+func (d *driver) take(ctx context.Context, s Step) error {
+	switch s.Do.(type) {
+	case Log, Within, Settle:
+	default:
+		d.path = append(d.path, s.Do.Says())
+	}
+	if err := d.do(ctx, s); err != nil {
+		return d.at(s, err)
+	}
+	return nil
+}
+
+func (d *driver) do(ctx context.Context, s Step) error {
+	switch a := s.Do.(type) {
+	case ResetDevice:
+		if err := d.dev.Reset(ctx, bootPatience); err != nil {
+			return err
+		}
+		d.touched()
+		return nil
+	case Wait:
+		for left := a.For; left > 0; left -= longest {
+			if err := d.dev.Wait(ctx, min(left, longest)); err != nil {
+				return err
+			}
+		}
+		return nil
+	case Settle:
+		moving, err := d.dev.Settle(ctx, a.Still, a.Latest)
+		if err == nil && moving {
+			d.expect("settle", s.At.Line(), record.Missed, fmt.Sprintf("still moving after %v", a.Latest))
+		}
+		return err
+	case Clock:
+		return d.clock(ctx, a)
+	case Feed:
+		d.touched()
+		for _, v := range a.Values {
+			if err := d.dev.Feed(ctx, v.Name, v.Text); err != nil {
+				return fmt.Errorf("%s %q: %w", v.Name, v.Text, err)
+			}
+		}
+		return nil
+	case Log:
+		return d.expectLog(ctx, a, s.At.Line())
+	case Within:
+		return d.expectWithin(ctx, a, s.At.Line())
+	}
+	return d.inputs(ctx, events(s.Do))
+}
+
+func (d *driver) clock(ctx context.Context, c Clock) error {
+	d.touched()
+	switch {
+	case !c.Set.IsZero():
+		return d.dev.SetClock(ctx, c.Set, !c.Run)
+	case c.Step > 0:
+		return d.dev.StepClock(ctx, c.Step)
+	}
+	return d.dev.HoldClock(ctx, c.Hold)
+}
+
+// inputs gives the device events; those after the first follow at times that the device keeps.
+func (d *driver) inputs(ctx context.Context, list []link.Event) error {
+	d.mark = len(d.log.lines)
+	for _, e := range list {
+		if err := d.dev.Input(ctx, e); err != nil {
+			return err
+		}
+	}
+	d.input = d.dev.Now()
+	return nil
+}
+
+// events makes the device's events of a step.
+func events(do Action) []link.Event {
+	touch := func(kind link.EventKind, x, y int, after time.Duration) link.Event {
+		return link.Event{Kind: kind, A: x, B: y, After: after}
+	}
+	switch a := do.(type) {
+	case Tap:
+		return []link.Event{touch(link.TouchDown, a.Spot.X, a.Spot.Y, 0), touch(link.TouchUp, a.Spot.X, a.Spot.Y, tapFor)}
+	case HoldTouch:
+		return []link.Event{touch(link.TouchDown, a.Spot.X, a.Spot.Y, 0), touch(link.TouchUp, a.Spot.X, a.Spot.Y, a.For)}
+	case Drag:
+		list := []link.Event{touch(link.TouchDown, a.From.X, a.From.Y, 0)}
+		n := max(2, int(a.Over/moveEvery))
+		var gone time.Duration
+		for i := 1; i <= n; i++ {
+			t := a.Over * time.Duration(i) / time.Duration(n)
+			list = append(list, touch(link.TouchMove, a.From.X+(a.To.X-a.From.X)*i/n, a.From.Y+(a.To.Y-a.From.Y)*i/n, t-gone))
+			gone = t
+		}
+		return append(list, touch(link.TouchUp, a.To.X, a.To.Y, moveEvery))
+	case Key:
+		var list []link.Event
+		for _, u := range a.usages {
+			list = append(list, link.Event{Kind: link.KeyDown, A: int(u.page), B: int(u.id)})
+		}
+		for i := len(a.usages) - 1; i >= 0; i-- {
+			e := link.Event{Kind: link.KeyUp, A: int(a.usages[i].page), B: int(a.usages[i].id)}
+			if i == len(a.usages)-1 {
+				e.After = tapFor
+			}
+			list = append(list, e)
+		}
+		return list
+	case Type:
+		return []link.Event{{Kind: link.Text, Text: a.Text}}
+	case Turn:
+		step, n := 1, a.By
+		if n < 0 {
+			step, n = -1, -n
+		}
+		list := make([]link.Event, n)
+		for i := range list {
+			list[i] = link.Event{Kind: link.Turn, A: step, C: byte(a.Knob)}
+			if i > 0 {
+				list[i].After = detentEvery
+			}
+		}
+		return list
+	}
+	return nil
+}
+
+// expectLog waits for a line printed since the last input.
+func (d *driver) expectLog(ctx context.Context, l Log, line int) error {
+	what := "log " + l.Pattern
+	for until := d.dev.Now() + logPatience; ; {
+		for _, have := range d.log.lines[min(d.mark, len(d.log.lines)):] {
+			if matches(l.Pattern, have.Text) {
+				d.expect(what, line, record.Met, "")
+				return nil
+			}
+		}
+		if d.dev.Now() >= until {
+			break
+		}
+		if err := d.dev.Wait(ctx, logPoll); err != nil {
+			return err
+		}
+	}
+	seen := "nothing"
+	if have := d.log.lines[min(d.mark, len(d.log.lines)):]; len(have) > 0 {
+		var texts []string
+		for _, h := range have[max(0, len(have)-5):] {
+			texts = append(texts, fmt.Sprintf("%q", h.Text))
+		}
+		seen = strings.Join(texts, ", ")
+	}
+	d.expect(what, line, record.Missed, "since the last input the firmware printed "+seen)
+	return nil
+}
+
+// matches finds a pattern in a line; * stands for any text.
+func matches(pattern, line string) bool {
+	for _, part := range strings.Split(pattern, "*") {
+		at := strings.Index(line, part)
+		if at < 0 {
+			return false
+		}
+		line = line[at+len(part):]
+	}
+	return true
+}
+
+// expectWithin measures the time from the last input to the last change of the picture.
+func (d *driver) expectWithin(ctx context.Context, w Within, line int) error {
+	what := fmt.Sprintf("within %v", w.Time)
+	gone := d.dev.Now() - d.input
+	moving, err := d.dev.Settle(ctx, defaultStill, max(0, w.Time-gone)+defaultStill)
+	if err != nil {
+		return err
+	}
+	if moving {
+		d.expect(what, line, record.Missed, fmt.Sprintf("the picture was still changing %v after the input", w.Time))
+		return nil
+	}
+	d.expect(what, line, record.Met, "")
+	return nil
+}

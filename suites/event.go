@@ -1,0 +1,36 @@
+package suites
+
+import (
+	"encoding/json"
+	"io"
+
+	"github.com/fascia-bench/fascia/suites/record"
+)
+
+// An Event is one thing that happened in the child process of a run, as it streams them to its
+// parent: one JSON value a line on its standard error. Just one field is set.
+type Event struct {
+	Device      *record.Device      `json:"device,omitempty"`
+	Begin       *record.Walk        `json:"begin,omitempty"` // a walk begins
+	Look        *record.Look        `json:"look,omitempty"`
+	Expectation *record.Expectation `json:"expectation,omitempty"`
+	End         *record.Walk        `json:"end,omitempty"` // the walk, with what it took
+	Fatal       *Fatal              `json:"fatal,omitempty"`
+	Done        bool                `json:"done,omitempty"` // all walks were walked
+}
+
+// Fatal says why there will be no verdict at all.
+type Fatal struct {
+	Error string `json:"error"`
+	Hint  string `json:"hint,omitempty"`
+}
+
+// A sender writes events.
+type sender struct{ enc *json.Encoder }
+
+func newSender(w io.Writer) sender { return sender{json.NewEncoder(w)} }
+
+func (s sender) send(e Event) {
+	// A parent that is gone cannot be told; the specs then end by themselves.
+	_ = s.enc.Encode(e)
+}

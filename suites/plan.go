@@ -1,0 +1,251 @@
+package suites
+
+import (
+	"errors"
+	"fmt"
+	"image"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"github.com/fascia-bench/fascia/capture/bench"
+	"github.com/fascia-bench/fascia/capture/bench/yamlfile"
+	"github.com/fascia-bench/fascia/capture/link"
+	"github.com/fascia-bench/fascia/golden"
+)
+
+// Names of what stands beside bench.yaml.
+const (
+	WalksDir  = "walks"
+	GoldenDir = "golden"
+	RunsDir   = "runs"
+)
+
+// A Plan is what a run will do: walks on a bench, all read and checked as far as that goes without
+// the device.
+type Plan struct {
+	Bench *bench.Bench
+	Walks []*Walk
+	Store *golden.Store
+	all   []*Walk // with those that walks only start from
+}
+
+// Prepare reads a bench and its walks. Names choose walks by file or by name; none means all of the
+// folder walks beside the bench.
+func Prepare(benchFile string, names []string) (*Plan, error) {
+	b, err := bench.Read(benchFile)
+	if err != nil {
+		return nil, err
+	}
+	p := &Plan{Bench: b}
+	if p.Store, err = golden.Open(filepath.Join(b.Dir, GoldenDir)); err != nil {
+		return nil, err
+	}
+	folder := filepath.Join(b.Dir, WalksDir)
+	files, err := filepath.Glob(filepath.Join(folder, "*.yaml"))
+	if err != nil {
+		return nil, err
+	}
+	r := newReader(b.Dir)
+	var folderErr error
+	for _, f := range files {
+		if _, err := r.read(f); err != nil {
+			folderErr = errors.Join(folderErr, err)
+		}
+	}
+	if folderErr != nil {
+		return nil, folderErr
+	}
+	if p.Walks, err = choose(r, folder, files, names); err != nil {
+		return nil, err
+	}
+	if err := p.checkNames(); err != nil {
+		return nil, err
+	}
+	for _, w := range r.walks {
+		p.all = append(p.all, w)
+	}
+	slices.SortFunc(p.all, func(a, b *Walk) int { return strings.Compare(a.File, b.File) })
+	if b.Panel != nil {
+		if err := p.checkPanel(image.Pt(b.Panel.Width, b.Panel.Height)); err != nil {
+			return nil, err
+		}
+	}
+	return p, nil
+}
+
+// choose picks the walks that names ask for, in their order.
+func choose(r *reader, folder string, files, names []string) ([]*Walk, error) {
+	var chosen []*Walk
+	if len(names) == 0 {
+		if len(files) == 0 {
+			return nil, fmt.Errorf("there are no walks: %s holds no .yaml file", folder)
+		}
+		for _, f := range files {
+			chosen = append(chosen, r.walks[filepath.Clean(f)])
+		}
+		return chosen, nil
+	}
+	for _, name := range names {
+		w, err := pick(r, files, name)
+		if err != nil {
+			return nil, err
+		}
+		if !slices.Contains(chosen, w) {
+			chosen = append(chosen, w)
+		}
+	}
+	return chosen, nil
+}
+
+func pick(r *reader, files []string, name string) (*Walk, error) {
+	var known []string
+	for _, f := range files {
+		w := r.walks[filepath.Clean(f)]
+		if name == w.Name || name == w.Slug {
+			return w, nil
+		}
+		known = append(known, w.Name)
+	}
+	if _, err := os.Stat(name); err == nil {
+		if !inside(r.root, name) {
+			return nil, fmt.Errorf("walk %s lies outside the bench's folder %s", name, r.root)
+		}
+		return r.read(name)
+	}
+	return nil, fmt.Errorf("no walk is called %q, and there is no such file%s", name, yamlfile.Among(name, known))
+}
+
+// checkNames finds walks whose names would share a folder.
+func (p *Plan) checkNames() error {
+	seen := map[string]*Walk{}
+	for _, w := range p.Walks {
+		if first, ok := seen[w.Slug]; ok {
+			if first.Name == w.Name {
+				return w.nameAt.Errorf("walk %q is also the name of %s", w.Name, first.File)
+			}
+			return w.nameAt.Errorf("walks %q and %q (%s) would share the folder name %s", w.Name, first.Name, first.File, w.Slug)
+		}
+		seen[w.Slug] = w
+	}
+	return nil
+}
+
+// checkPanel finds coordinates that lie off the panel.
+func (p *Plan) checkPanel(size image.Point) error {
+	panel := image.Rectangle{Max: size}
+	on := func(s spot) error {
+		if image.Pt(s.X, s.Y).In(panel) {
+			return nil
+		}
+		return s.at.Errorf("%v lies off the panel, which is %dx%d", s, size.X, size.Y)
+	}
+	for _, w := range p.all {
+		for name, area := range w.Areas {
+			if !area.In(panel) {
+				return w.areaAt[name].Errorf("area %q reaches off the panel, which is %dx%d", name, size.X, size.Y)
+			}
+		}
+		for _, s := range w.Steps {
+			var err error
+			switch a := s.Do.(type) {
+			case Tap:
+				err = on(a.Spot)
+			case HoldTouch:
+				err = on(a.Spot)
+			case Drag:
+				err = errors.Join(on(a.From), on(a.To))
+			}
+			if err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// checkDevice finds what this device cannot do: before anything runs.
+func (p *Plan) checkDevice(h link.Hello, feeds, keys []link.Item) error {
+	if err := p.checkPanel(image.Pt(h.Width, h.Height)); err != nil {
+		return err
+	}
+	takes := func(s Step, what string, kinds ...link.EventKind) error {
+		for _, k := range kinds {
+			if !h.Takes(k) {
+				return s.At.Errorf("this device takes no %s", what)
+			}
+		}
+		return nil
+	}
+	for _, w := range p.all {
+		for _, s := range w.Steps {
+			var err error
+			switch a := s.Do.(type) {
+			case ResetDevice:
+				if !h.Has(link.CanReset) {
+					err = s.At.Errorf("this device cannot be reset over the link")
+				}
+			case Clock:
+				if !h.Has(link.CanClock) {
+					err = s.At.Errorf("this device's clock cannot be set over the link")
+				}
+			case Tap, HoldTouch:
+				err = takes(s, "touch", link.TouchDown, link.TouchUp)
+			case Drag:
+				err = takes(s, "touch", link.TouchDown, link.TouchMove, link.TouchUp)
+			case Type:
+				err = takes(s, "text", link.Text)
+			case Turn:
+				err = takes(s, "knob", link.Turn)
+			case Key:
+				if err = takes(s, "keys", link.KeyDown, link.KeyUp); err == nil {
+					err = a.onDevice(keys)
+				}
+			case Feed:
+				if !h.Has(link.CanFeed) {
+					err = s.At.Errorf("this device cannot be fed over the link")
+				} else {
+					err = a.known(feeds)
+				}
+			}
+			if err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+func (f Feed) known(feeds []link.Item) error {
+	if len(feeds) == 0 {
+		return nil // a device that does not list its feeds is asked when it comes to that
+	}
+	var names []string
+	for _, item := range feeds {
+		names = append(names, item.Name)
+	}
+	for _, v := range f.Values {
+		if !slices.Contains(names, v.Name) {
+			return v.at.Errorf("the device has no feed %q%s", v.Name, yamlfile.Among(v.Name, names))
+		}
+	}
+	return nil
+}
+
+func (k Key) onDevice(keys []link.Item) error {
+	if len(keys) == 0 {
+		return nil // it does not say which keys it has
+	}
+	var names []string
+	for _, item := range keys {
+		names = append(names, item.Name)
+	}
+	for i, u := range k.usages {
+		has := slices.ContainsFunc(keys, func(item link.Item) bool { return item.Value == fmt.Sprintf("%d:%d", u.page, u.id) })
+		if !has {
+			return k.at[i].Errorf("the device has no key %q: it has %s", k.Names[i], strings.Join(names, ", "))
+		}
+	}
+	return nil
+}

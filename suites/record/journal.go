@@ -1,0 +1,108 @@
+package record
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"time"
+)
+
+// A Journal writes a run's record again and again while the run goes on, each time whole and under
+// its name in one step, so that there is always a readable one.
+type Journal struct {
+	file string
+	run  *Run
+	last time.Time     // when it was written
+	cost time.Duration // of that
+}
+
+// NewJournal keeps the record of run in the folder dir.
+func NewJournal(dir string, run *Run) *Journal {
+	return &Journal{file: filepath.Join(dir, File), run: run}
+}
+
+// Note writes the record, unless writing would then take more than a twentieth of the time; it
+// always writes when must.
+func (j *Journal) Note(must bool) error {
+	if !must && time.Since(j.last) < 20*j.cost {
+		return nil
+	}
+	return j.Save()
+}
+
+// Save writes the record.
+func (j *Journal) Save() error {
+	start := time.Now()
+	err := Save(j.file, j.run)
+	j.last = time.Now()
+	j.cost = j.last.Sub(start)
+	return err
+}
+
+// Save writes a record to a file: whole, or not at all.
+func Save(file string, run *Run) error {
+	run.Count()
+	data, err := json.MarshalIndent(run, "", " ")
+	if err != nil {
+		return fmt.Errorf("write %s: %w", file, err)
+	}
+	tmp, err := os.CreateTemp(filepath.Dir(file), ".run-*")
+	if err != nil {
+		return fmt.Errorf("write %s: %w", file, err)
+	}
+	defer os.Remove(tmp.Name())
+	_, err = tmp.Write(append(data, '\n'))
+	err = errors.Join(err, tmp.Chmod(0o644), tmp.Close())
+	if err == nil {
+		err = os.Rename(tmp.Name(), file)
+	}
+	if err != nil {
+		return fmt.Errorf("write %s: %w", file, err)
+	}
+	return nil
+}
+
+// Load reads the record of the run in a folder.
+func Load(dir string) (*Run, error) {
+	file := filepath.Join(dir, File)
+	data, err := os.ReadFile(file)
+	if errors.Is(err, os.ErrNotExist) {
+		return nil, fmt.Errorf("%s holds no run: there is no %s", dir, File)
+	}
+	if err != nil {
+		return nil, err
+	}
+	var run Run
+	if err := json.Unmarshal(data, &run); err != nil {
+		var syntax *json.SyntaxError
+		if errors.As(err, &syntax) {
+			return nil, fmt.Errorf("%s:%d: %w", file, 1+bytes.Count(data[:min(int(syntax.Offset), len(data))], []byte("\n")), err)
+		}
+		return nil, fmt.Errorf("%s: %w", file, err)
+	}
+	return &run, nil
+}
+
+// Latest returns the newest run's folder below a bench's runs folder.
+func Latest(runs string) (string, error) {
+	entries, err := os.ReadDir(runs)
+	if err != nil && !errors.Is(err, os.ErrNotExist) {
+		return "", err
+	}
+	var newest string
+	var started time.Time
+	for _, e := range slices.Backward(entries) {
+		run, err := Load(filepath.Join(runs, e.Name()))
+		if err == nil && (newest == "" || run.Started.After(started)) {
+			newest, started = filepath.Join(runs, e.Name()), run.Started
+		}
+	}
+	if newest == "" {
+		return "", fmt.Errorf("there is no run in %s", runs)
+	}
+	return newest, nil
+}

@@ -1,0 +1,139 @@
+package suites
+
+import (
+	"fmt"
+	"image"
+	"strings"
+	"time"
+
+	"github.com/fascia-bench/fascia/capture/bench/yamlfile"
+	"github.com/fascia-bench/fascia/suites/record"
+)
+
+// A Step is one line of a walk.
+type Step struct {
+	At yamlfile.Node // where it stands
+	Do Action
+}
+
+// An Action is what a step does: one of the types below.
+type Action interface {
+	// Says is the step in words, for a trail.
+	Says() record.Input
+}
+
+// A spot is a point on the panel, and where it is written.
+type spot struct {
+	X, Y int
+	at   yamlfile.Node
+}
+
+func (s spot) String() string { return fmt.Sprintf("%d,%d", s.X, s.Y) }
+func (s spot) pair() [2]int   { return [2]int{s.X, s.Y} }
+
+// The actions that a walk can take.
+type (
+	// ResetDevice starts the device anew.
+	ResetDevice struct{}
+	// Wait lets time pass on the device's clock.
+	Wait struct{ For time.Duration }
+	// Settle waits until nothing has changed for Still, at the latest until Latest.
+	Settle struct{ Still, Latest time.Duration }
+	// Clock sets, holds, runs or steps the device's wall clock.
+	Clock struct {
+		Set  time.Time // zero: do not set
+		Run  bool      // after setting, or alone: let it run
+		Hold bool      // alone: hold it
+		Step time.Duration
+	}
+	// Feed gives the firmware values by name, in the order of the file.
+	Feed struct{ Values []Value }
+	// Tap touches and lets go.
+	Tap struct{ Spot spot }
+	// HoldTouch touches for a while.
+	HoldTouch struct {
+		Spot spot
+		For  time.Duration
+	}
+	// Drag touches, moves and lets go.
+	Drag struct {
+		From, To spot
+		Over     time.Duration
+	}
+	// Key presses keys together, the first first.
+	Key struct {
+		Names  []string
+		usages []usage
+		at     []yamlfile.Node
+	}
+	// Type types text.
+	Type struct{ Text string }
+	// Turn turns a knob by detents, clockwise positive.
+	Turn struct{ By, Knob int }
+	// TakeLook captures the panel and compares.
+	TakeLook struct {
+		Name   string
+		File   string // its file name
+		Ignore []ignored
+		Settle Settle
+	}
+	// Log expects a line that the firmware prints after the last input.
+	Log struct{ Pattern string }
+	// Within expects that the picture is settled so soon after the last input.
+	Within struct{ Time time.Duration }
+)
+
+// A Value is one value fed by name.
+type Value struct {
+	Name, Text string // items of a list are separated by newlines
+	at         yamlfile.Node
+}
+
+// ignored is an area of a look that does not count.
+type ignored struct {
+	Area string
+	Rect image.Rectangle
+	Why  string
+}
+
+func says(format string, args ...any) record.Input {
+	return record.Input{Says: fmt.Sprintf(format, args...)}
+}
+
+// Says of each action; see Action.
+func (ResetDevice) Says() record.Input { return says("start the device anew") }
+func (w Wait) Says() record.Input      { return says("wait %v", w.For) }
+func (s Settle) Says() record.Input    { return says("settle") }
+func (c Clock) Says() record.Input {
+	switch {
+	case !c.Set.IsZero():
+		return says("clock %s", c.Set.Format("2006-01-02 15:04:05"))
+	case c.Step > 0:
+		return says("clock +%v", c.Step)
+	case c.Hold:
+		return says("hold the clock")
+	}
+	return says("let the clock run")
+}
+func (f Feed) Says() record.Input {
+	var parts []string
+	for _, v := range f.Values {
+		parts = append(parts, v.Name+" "+strings.ReplaceAll(v.Text, "\n", ", "))
+	}
+	return says("feed %s", strings.Join(parts, "; "))
+}
+func (t Tap) Says() record.Input {
+	return record.Input{Says: "tap " + t.Spot.String(), Points: [][2]int{t.Spot.pair()}}
+}
+func (h HoldTouch) Says() record.Input {
+	return record.Input{Says: fmt.Sprintf("hold %v for %v", h.Spot, h.For), Points: [][2]int{h.Spot.pair()}}
+}
+func (d Drag) Says() record.Input {
+	return record.Input{Says: fmt.Sprintf("drag %v to %v", d.From, d.To), Points: [][2]int{d.From.pair(), d.To.pair()}}
+}
+func (k Key) Says() record.Input      { return says("key %s", strings.Join(k.Names, " + ")) }
+func (t Type) Says() record.Input     { return says("type %q", t.Text) }
+func (t Turn) Says() record.Input     { return says("turn %+d", t.By) }
+func (l TakeLook) Says() record.Input { return says("look %s", l.Name) }
+func (l Log) Says() record.Input      { return says("log %s", l.Pattern) }
+func (w Within) Says() record.Input   { return says("within %v", w.Time) }
