@@ -132,7 +132,9 @@ func (s *shared) checkLook(led *ledger, k key) (Problem, bool) {
 // checkChain looks for forks and lost lines.
 func (s *shared) checkChain(led *ledger, k key) (out []Problem) {
 	c := led.chain(k)
-	if heads := c.heads(); len(heads) > 1 {
+	gaps := c.gaps()
+	// A lost line leaves the chain in two parts, which is no fork.
+	if heads := c.heads(); len(heads) > 1 && len(gaps) == 0 {
 		var sides []string
 		for _, h := range heads {
 			sides = append(sides, fmt.Sprintf("%s on %s (%.12s…: %s)", h.Who, day(h), h.SHA256, h.Why))
@@ -141,7 +143,7 @@ func (s *shared) checkChain(led *ledger, k key) (out []Problem) {
 			fmt.Sprintf("look %q of walk %q was approved on two branches: %s", heads[0].Look, heads[0].Walk, strings.Join(sides, ", ")),
 			approveCommand(k)))
 	}
-	for _, h := range c.gaps() {
+	for _, h := range gaps {
 		out = append(out, s.problem(Gap, k, ledgerFile,
 			fmt.Sprintf("look %q of walk %q: the line %.12s…, which another follows, is not in the ledger", k.look, k.walk, h),
 			fmt.Sprintf("git log -p -- %q, and put the deleted line back", s.at(ledgerFile))))

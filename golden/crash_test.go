@@ -9,12 +9,16 @@ import (
 	"github.com/fascia-bench/fascia/capture/picture"
 )
 
-// batch is an approval of 20 looks: 12 that have a golden and 8 new ones, in three walks, and of two
-// regions of another look.
+// batch is an approval of 20 looks: 12 that have a golden and 8 new ones, in three walks and a new one,
+// and of two regions of another look.
 func batch() []Approval {
 	var out []Approval
 	for i := range 20 {
-		out = append(out, approval(fmt.Sprintf("walk %d", i%3), fmt.Sprintf("look %d", i), panel(100+i)))
+		walks := 3
+		if i >= 12 {
+			walks = 4
+		}
+		out = append(out, approval(fmt.Sprintf("walk %d", i%walks), fmt.Sprintf("look %d", i), panel(100+i)))
 	}
 	for x := range 2 {
 		a := approval("walk 0", "in parts", dot(dot(panel(7), 1, 0), 2, 2))
@@ -147,7 +151,7 @@ func TestStopAtEveryStep(t *testing.T) {
 			t.Fatalf("nothing failed, and still: %v", err)
 		}
 		keeps := []func(int) int{keepAll, keepNone}
-		for seed := range uint64(4) {
+		for seed := range uint64(3) {
 			keeps = append(keeps, keepAny(seed*1000+uint64(n)))
 		}
 		for i, keep := range keeps {
@@ -155,6 +159,9 @@ func TestStopAtEveryStep(t *testing.T) {
 			left := m.afterCrash(keep)
 			if n%5 == i%5 && !state(t, left, when) {
 				again(t, left.afterCrash(keepAll), when)
+			}
+			if err == nil {
+				clean(t, New(left, "golden"))
 			}
 			isNew := settle(t, left, when)
 			if err == nil && !isNew {
@@ -196,7 +203,7 @@ func TestFailAtEveryStep(t *testing.T) {
 			if r, cerr := New(m, "golden").Check(); err != nil && !isNew && (cerr != nil || !r.Clean()) {
 				t.Fatalf("%s: a failed approval left something behind: %+v, %v", when, r.Problems, cerr)
 			}
-			if !settle(t, m, when) {
+			if !settle(t, m, when) && n%4 == 0 {
 				again(t, m, when)
 			}
 		}

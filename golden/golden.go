@@ -41,7 +41,7 @@ var (
 	ErrAltered = errors.New("golden is not the approved picture")
 	// ErrUnrecorded: there is a picture, and no approval of it in the ledger.
 	ErrUnrecorded = errors.New("golden was never approved")
-	// ErrForked: two approvals of different pictures follow the same line.
+	// ErrForked: two approvals of different pictures follow the same line, or a lost one.
 	ErrForked = errors.New("golden is forked")
 	// ErrLedger: a line of the ledger cannot be read. The error names file and line.
 	ErrLedger = errors.New("broken ledger")

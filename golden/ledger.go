@@ -152,10 +152,14 @@ func (c *chain) golden() (e Entry, ok bool, err error) {
 		return Entry{}, false, nil
 	}
 	for _, other := range goldens[1:] {
-		if other.SHA256 != goldens[0].SHA256 {
-			return Entry{}, false, fmt.Errorf("%s approved one picture on %s, %s another on %s: %w",
-				goldens[0].Who, day(goldens[0]), other.Who, day(other), ErrForked)
+		if other.SHA256 == goldens[0].SHA256 {
+			continue
 		}
+		if lost := c.gaps(); len(lost) > 0 {
+			return Entry{}, false, fmt.Errorf("the ledger has lost the line %.12s…, so which approval is the newest cannot be told: %w", lost[0], ErrForked)
+		}
+		return Entry{}, false, fmt.Errorf("%s approved one picture on %s, %s another on %s: %w",
+			goldens[0].Who, day(goldens[0]), other.Who, day(other), ErrForked)
 	}
 	return goldens[0], true, nil
 }
