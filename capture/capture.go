@@ -14,8 +14,8 @@ import (
 
 // A Frame is what a panel of Width x Height pixels showed at one moment.
 //
-// Pix holds the rows without gaps, Stride bytes each (Format.RowBytes); with MonoPages a
-// row is a page of eight pixel rows. Palette is used by Palette8 alone.
+// Pix holds the rows of Format.Grid without gaps, Cells x CellBytes each; with MonoPages a row
+// is a page of eight pixel rows. Palette is used by Palette8 alone.
 type Frame struct {
 	Width, Height int
 	Format        Format
@@ -45,11 +45,15 @@ func (f *Frame) RGBAAt(x, y int) color.RGBA {
 		return color.RGBA{}
 	}
 	g := f.Format.Grid(f.Width, f.Height)
-	row := f.Pix[y*g.Cells*g.CellBytes:]
+	return f.Format.decode(f.row(g, y), x, y, f.Palette)
+}
+
+// row returns the bytes from the row of cells on that holds pixel row y.
+func (f *Frame) row(g Grid, y int) []byte {
 	if f.Format == MonoPages {
-		row = f.Pix[y/8*g.Cells:]
+		y /= 8
 	}
-	return f.Format.decode(row, x, y, f.Palette)
+	return f.Pix[y*g.Cells*g.CellBytes:]
 }
 
 // RGBA returns the frame as an 8-bit picture at (0, 0).
@@ -57,10 +61,7 @@ func (f *Frame) RGBA() *image.RGBA {
 	m := image.NewRGBA(f.Bounds())
 	g := f.Format.Grid(f.Width, f.Height)
 	for y := range f.Height {
-		row := f.Pix[y*g.Cells*g.CellBytes:]
-		if f.Format == MonoPages {
-			row = f.Pix[y/8*g.Cells:]
-		}
+		row := f.row(g, y)
 		to := m.Pix[y*m.Stride:]
 		for x := range f.Width {
 			c := f.Format.decode(row, x, y, f.Palette)
@@ -85,10 +86,7 @@ func FromImage(m image.Image, format Format, palette []color.RGBA) (*Frame, bool
 	g := format.Grid(f.Width, f.Height)
 	exact := true
 	for y := range f.Height {
-		row := f.Pix[y*g.Cells*g.CellBytes:]
-		if format == MonoPages {
-			row = f.Pix[y/8*g.Cells:]
-		}
+		row := f.row(g, y)
 		for x := range f.Width {
 			n := color.NRGBAModel.Convert(m.At(b.Min.X+x, b.Min.Y+y)).(color.NRGBA)
 			c := color.RGBA{n.R, n.G, n.B, 255}
