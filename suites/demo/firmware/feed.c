@@ -194,7 +194,7 @@ static const struct {
 	{"alarm", feed_alarm, 0, raise},
 	{"chart-temperature", feed_chart_temperature, TOLD_CHART, 0},
 	{"chart-humidity", feed_chart_humidity, TOLD_CHART, 0},
-	{"season", feed_season, 0, remind},
+	{"season", feed_season, TOLD_SEASON, remind},
 	{"pairing-code", feed_code, 0, 0},
 	{"language", feed_language, 0, 0},
 };
@@ -218,10 +218,12 @@ static void log_feed(const char *name, const char *value) {
 
 int fern_feed(const char *name, const char *value) {
 	int i;
+	if (!name)
+		return -1;
 	for (i = 0; i < FEEDS; i++) {
 		if (!text_same(name, feeds[i].name))
 			continue;
-		if (feeds[i].set(value) != 0)
+		if (!value || feeds[i].set(value) != 0)
 			return -2;
 		log_feed(name, value);
 		if (feeds[i].told)

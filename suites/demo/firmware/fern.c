@@ -77,11 +77,22 @@ void fern_text(const char *utf8) {
 uint32_t fern_frames(void) { return frames; }
 int fern_busy(void) { return ui_busy(); }
 
+/* The part of a target that can be touched: one that slides in lies partly off the panel. */
+static draw_rect on_panel(draw_rect r) {
+	int x1 = r.x + r.w, y1 = r.y + r.h;
+	r.x = r.x < 0 ? 0 : r.x;
+	r.y = r.y < 0 ? 0 : r.y;
+	r.w = (x1 > FERN_W ? FERN_W : x1) - r.x;
+	r.h = (y1 > FERN_H ? FERN_H : y1) - r.y;
+	return r;
+}
+
 const char *fern_anchor(int i, int rect[4]) {
 	const ui_screen *s = ui_screen_now();
 	ui_target t;
 	int k;
 	for (k = 0; s->target && s->target(k, &t); k++) {
+		t.r = on_panel(t.r);
 		if (!t.anchor || t.r.w <= 0 || t.r.h <= 0)
 			continue;
 		if (i-- == 0) {

@@ -14,7 +14,7 @@
 /* RGB565, host byte order, row by row without padding; (0,0) is top left. */
 extern uint16_t fern_framebuffer[FERN_W * FERN_H];
 
-/* Clears all state and shows the splash. */
+/* Clears all state and shows the splash. It comes before every other call. */
 void fern_boot(uint32_t seed);
 /* Runs timers and animation up to now_ms and redraws what is dirty: at most one panel's worth. */
 void fern_step(uint32_t now_ms);

@@ -22,7 +22,8 @@ enum {
 	TOLD_STATUS = 8,
 	TOLD_NEXT = 16,
 	TOLD_CHART = 32,
-	TOLD_CLOCK = 64
+	TOLD_CLOCK = 64,
+	TOLD_SEASON = 128
 };
 
 typedef struct {

@@ -42,7 +42,7 @@ void status_paint(void) {
 /* ---- cards ---- */
 
 /* The figures alone, from their top to their lowest pixel, so that a new value redraws no more. */
-static draw_rect figure_rect(int x) { return ui_rect(x + 10, CARD_Y + 34, 128, model.language == LANG_EN ? 32 : 40); }
+static draw_rect figure_rect(int x) { return ui_rect(x + 10, CARD_Y + 33, 134, model.language == LANG_EN ? 33 : 40); }
 
 static void reading(int x, const draw_icon *icon, draw_color c, int label, int value, int tenths, const char *unit,
 	const model_series *day, int low, int high) {
@@ -117,14 +117,14 @@ static draw_rect nav_rect(int i) { return ui_rect(80 * i, NAV_Y, 80, FERN_H - NA
 static void nav(void) {
 	static const draw_icon *const icons[4] = {&icon_list_24, &icon_sensor_24, &icon_chart_24, &icon_gear_24};
 	static const int labels[4] = {STR_SCHEDULE, STR_SENSORS, STR_CHART, STR_SETTINGS};
-	int i;
+	int i, mine = ui_screen_now() == &screen_home; /* under the panel these ids are the panel's */
 	draw_fill(0, NAV_Y, FERN_W, 1, C_RULE);
 	for (i = 0; i < 4; i++) {
 		draw_rect r = nav_rect(i), label = {80 * i, NAV_Y + 28, 80, 16};
-		draw_fill(r.x, r.y + 1, r.w, r.h - 1, ui_pressed(i) ? C_DEW : C_CARD);
+		draw_fill(r.x, r.y + 1, r.w, r.h - 1, mine && ui_pressed(i) ? C_DEW : C_CARD);
 		draw_icon_at(icons[i], r.x + 28, r.y + 6, C_FERN);
 		draw_text_in(&draw_font_small, label, DRAW_CENTRE, tr(labels[i]), C_INK);
-		if (ui_has_focus(i))
+		if (mine && ui_has_focus(i))
 			draw_focus_row(r);
 	}
 }
@@ -168,6 +168,11 @@ void home_told(int what) {
 	}
 }
 
+static void enter(void) {
+	shown_second = clock_seconds();
+	shown_minute = clock_minute_of_day();
+}
+
 static int target(int i, ui_target *t) {
 	static const char *const names[ENDS] = {"schedule", "sensors", "chart", "settings", "manual"};
 	if (i >= ENDS)
@@ -194,5 +199,5 @@ static int drag(int phase, int x, int y, int dx, int dy) {
 	return 0;
 }
 
-const ui_screen screen_home = {.name = "home", .primary = -1, .paint = paint, .target = target, .act = act,
+const ui_screen screen_home = {.name = "home", .primary = -1, .enter = enter, .paint = paint, .target = target, .act = act,
 	.drag = drag, .told = home_told};

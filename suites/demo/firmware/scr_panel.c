@@ -49,13 +49,18 @@ void panel_open(void) {
 	ui_move_to(&slide, TALL, SLIDE_MS);
 }
 
+static int follow(int rows) {
+	rows = rows < 0 ? 0 : rows > TALL ? TALL : rows;
+	ui_move_to(&slide, rows, 0);
+	ui_told(0);
+	return rows;
+}
+
 void panel_pull(int y) {
 	open_from(0);
 	ui_finger_takes();
 	held = PULL;
-	grab = y;
-	ui_move_to(&slide, y > BAR_H ? y - BAR_H : 0, 0);
-	ui_told(0);
+	follow(y - BAR_H);
 }
 
 static void close(void) {
@@ -189,14 +194,11 @@ static int drag(int phase, int x, int y, int dx, int dy) {
 	if (held == REST && dy < 0)
 		held = PUSH;
 	if (held == PULL || held == PUSH) {
-		int rows = held == PULL ? y - BAR_H : y - grab;
-		rows = rows < 0 ? 0 : rows > TALL ? TALL : rows;
-		ui_move_to(&slide, rows, 0);
+		int rows = follow(held == PULL ? y - BAR_H : y - grab);
 		if (phase == FERN_UP) { /* a third of the way is meant */
 			ui_move_to(&slide, held == PULL ? (rows > TALL / 3 ? TALL : 0) : (rows < TALL * 2 / 3 ? 0 : TALL), SLIDE_MS);
 			held = REST;
 		}
-		ui_told(0);
 	}
 	return 0;
 }

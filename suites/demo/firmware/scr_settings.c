@@ -50,5 +50,10 @@ static void act(int id) {
 	}
 }
 
+static void told(int what) {
+	if (what & TOLD_SEASON)
+		ui_mark(row_rect(SEASON));
+}
+
 const ui_screen screen_settings = {
-	.name = "settings", .primary = -1, .paint = paint, .target = target, .act = act, .back = back};
+	.name = "settings", .primary = -1, .paint = paint, .target = target, .act = act, .back = back, .told = told};

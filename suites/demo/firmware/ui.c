@@ -56,27 +56,6 @@ static void let_go(void) {
 	finger.press = -1;
 }
 
-void ui_slide(const ui_screen *s) {
-	ui_target t;
-	if (open && open->leave)
-		open->leave();
-	open = s;
-	visits++;
-	let_go();
-	focus_shown = 0;
-	focus = s->primary;
-	log_words("screen", s->name);
-	if (s->enter)
-		s->enter();
-	if (open == s && focus < 0 && s->target && s->target(0, &t))
-		focus = t.id;
-}
-
-void ui_go(const ui_screen *s) {
-	ui_slide(s);
-	draw_dirty_all();
-}
-
 int ui_find(int id, ui_target *t) {
 	int i;
 	for (i = 0; open->target && open->target(i, t); i++)
@@ -133,6 +112,31 @@ static void release_press(void) {
 		ui_mark_target(id);
 }
 
+void ui_slide(const ui_screen *s) {
+	ui_target t;
+	if (open) { /* what was pressed or in focus may stay in sight */
+		hide_focus();
+		release_press();
+		if (open->leave)
+			open->leave();
+	}
+	open = s;
+	visits++;
+	let_go();
+	focus_shown = 0;
+	focus = s->primary;
+	log_words("screen", s->name);
+	if (s->enter)
+		s->enter();
+	if (open == s && focus < 0 && s->target && s->target(0, &t))
+		focus = t.id;
+}
+
+void ui_go(const ui_screen *s) {
+	ui_slide(s);
+	draw_dirty_all();
+}
+
 static void finger_down(int x, int y) {
 	let_go();
 	hide_focus();
@@ -177,10 +181,11 @@ void ui_touch(int phase, int x, int y) {
 			open->drag(FERN_UP, x, y, x - finger.x0, y - finger.y0);
 		let_go();
 	} else {
+		ui_target t;
 		int id = finger.press;
 		release_press();
 		let_go();
-		if (id >= 0)
+		if (id >= 0 && ui_find(id, &t)) /* the world may have taken it away meanwhile */
 			open->act(id);
 	}
 }
