@@ -111,8 +111,11 @@ type Twin struct {
 }
 
 // Boot starts a device.
-func (p *Program) Boot() (*Twin, error) {
-	t := &Twin{p: p, limit: stepLimit}
+func (p *Program) Boot() (*Twin, error) { return p.bootWithin(stepLimit) }
+
+// bootWithin is Boot with another bound of real time in one step.
+func (p *Program) bootWithin(limit time.Duration) (*Twin, error) {
+	t := &Twin{p: p, limit: limit}
 	if err := t.boot(resetPower); err != nil {
 		return nil, err
 	}
