@@ -5,9 +5,11 @@ import "image"
 // content is what stands out from the ground in one picture, from the changed pixels of
 // a component on: the changed pixels themselves and all that hangs together with them.
 type content struct {
-	box    image.Rectangle
-	at     []int32 // pixel indices
-	leaked bool    // it hangs together with too much to be one thing
+	box image.Rectangle
+	at  []int32 // pixel indices
+	// leaked means that it hangs together with too much to be one thing; at and box are
+	// then of the changed pixels alone.
+	leaked bool
 }
 
 // explorer walks content. It keeps its marks between calls, so that one call costs what
@@ -57,7 +59,7 @@ func (e *explorer) explore(m *picture, r *region) content {
 			}
 		}
 	}
-	limit := max(6*len(r.px)+400, 4*r.box.Dx()*r.box.Dy(), p.w*p.h/6)
+	limit := max(6*len(r.px)+400, 4*r.box.Dx()*r.box.Dy())
 	for len(todo) > 0 {
 		i := todo[len(todo)-1]
 		todo = todo[:len(todo)-1]
@@ -69,6 +71,17 @@ func (e *explorer) explore(m *picture, r *region) content {
 		}
 		for _, d := range neighbours {
 			visit(x+d.X, y+d.Y)
+		}
+	}
+	if b := boxOf(out.at, p.w); b.Dx() > 3*r.box.Dx()+40 && b.Dy() > 3*r.box.Dy()+40 {
+		out.leaked = true
+	}
+	if out.leaked { // then only the changed pixels are known to belong to the thing
+		out.at = out.at[:0]
+		for _, i := range r.px {
+			if !r.ground.is(m.px[i], int(i)%p.w, int(i)/p.w) {
+				out.at = append(out.at, i)
+			}
 		}
 	}
 	out.box = boxOf(out.at, p.w)

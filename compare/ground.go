@@ -3,6 +3,7 @@ package compare
 import (
 	"image"
 	"math"
+	"slices"
 )
 
 // ground models what lies behind the content near a box: one colour, or colours that
@@ -10,6 +11,11 @@ import (
 type ground struct {
 	flat   bool
 	colour uint32
+	// also are further colours that make up a good part of the surroundings, when the box
+	// lies across the border of two grounds.
+	also []uint32
+	// common lists the colours that may become so.
+	common []uint32
 	// plane[k] holds value, slope in x and slope in y of channel k (red, green, blue).
 	plane [3][3]float64
 	// sure is false when what surrounds the box is neither.
@@ -22,7 +28,15 @@ const gradientSlack = 10
 // is reports whether colour c at x, y is ground.
 func (g *ground) is(c uint32, x, y int) bool {
 	if g.flat {
-		return c == g.colour
+		if c == g.colour {
+			return true
+		}
+		for _, a := range g.also {
+			if c == a {
+				return true
+			}
+		}
+		return false
 	}
 	for k, shift := range [3]int{16, 8, 0} {
 		q := g.plane[k]
@@ -80,6 +94,12 @@ func (p *pair) groundAround(b image.Rectangle) ground {
 			g.colour, most = c, n
 		}
 	}
+	for c, n := range count {
+		if c != g.colour && n*8 >= len(at) {
+			g.common = append(g.common, c)
+		}
+	}
+	slices.Sort(g.common)
 	if most*2 >= len(at) {
 		g.sure = true
 		return g

@@ -24,6 +24,19 @@ func near(a, b uint32, slack int) bool {
 	return true
 }
 
+// movedOrStretched: what moved is a thing that reaches beyond the change or lies in the
+// midst of it; the end of a longer shape may look like one by itself.
+func (p *pair) movedOrStretched(r *region) *guess {
+	moved := p.movedWhole(r)
+	if moved != nil && !r.g.box.Union(r.c.box).In(r.box.Inset(-2)) {
+		return moved
+	}
+	if g := p.stretched(r); g != nil {
+		return g
+	}
+	return moved
+}
+
 // movedWhole: the golden's content stands in the capture with another origin. Content
 // reaches beyond the changed pixels, so a bar of one colour that moved along itself is
 // seen as one thing though only its ends changed.
@@ -52,9 +65,29 @@ func (p *pair) movedWhole(r *region) *guess {
 // searchReach bounds the search for a displacement within one region, in px.
 const searchReach = 48
 
-// movedBySearch tries displacements on the places where the golden's content has an edge.
+// matcher says whether golden pixel i and capture pixel k show the same thing.
+type matcher func(i, k int) bool
+
+// movedBySearch tries displacements on the places where the golden's content has an edge:
+// first by colour, then by where the full colour of the content stands, for blended edges
+// change with the ground.
 func (p *pair) movedBySearch(r *region) *guess {
-	probes := p.edgeProbes(r, 80)
+	byColour := func(i, k int) bool { return r.alike(p.g.px[i], p.c.px[k]) }
+	if g := p.search(r, byColour, func(m *picture, i int32) bool { return !r.ground.is(m.px[i], int(i)%p.w, int(i)/p.w) }); g != nil {
+		return g
+	}
+	g, gn := p.ink(r, p.g, nil)
+	c, cn := p.ink(r, p.c, nil)
+	if gn == 0 || cn == 0 || !near(g, c, 8) {
+		return nil
+	}
+	byInk := func(i, k int) bool { return near(p.g.px[i], g, 24) == near(p.c.px[k], g, 24) }
+	return p.search(r, byInk, func(m *picture, i int32) bool { return near(m.px[i], g, 24) })
+}
+
+// search finds the displacement that carries the region's content, as told by is.
+func (p *pair) search(r *region, same matcher, is func(m *picture, i int32) bool) *guess {
+	probes := p.edgeProbes(r, 80, is)
 	if len(probes) < 6 {
 		return nil
 	}
@@ -73,7 +106,7 @@ func (p *pair) movedBySearch(r *region) *guess {
 				}
 				n++
 				i, k := q.y*p.w+q.x, y*p.w+x
-				if r.alike(p.g.px[i], p.c.px[k]) && r.alike(p.g.px[i+1], p.c.px[k+1]) {
+				if same(i, k) && same(i+1, k+1) {
 					hit++
 				} else if n-hit > 4 && hit < n/2 {
 					break
@@ -88,7 +121,7 @@ func (p *pair) movedBySearch(r *region) *guess {
 			}
 		}
 	}
-	if best < 0.7 || !p.carries(r, at) {
+	if best < 0.7 || !p.carries(r, at, same, is) {
 		return nil
 	}
 	return guessed("moved", Detail{"dx": at.X, "dy": at.Y})
@@ -96,24 +129,23 @@ func (p *pair) movedBySearch(r *region) *guess {
 
 // carries checks a displacement on every changed pixel, both ways: what was there is
 // found further on, and what is there came from further back.
-func (p *pair) carries(r *region, d image.Point) bool {
+func (p *pair) carries(r *region, d image.Point, same matcher, is func(m *picture, i int32) bool) bool {
 	panel := image.Rect(0, 0, p.w, p.h)
 	var good, bad int
+	count := func(ok bool) {
+		if ok {
+			good++
+		} else {
+			bad++
+		}
+	}
 	for _, i := range r.px {
 		at := image.Pt(int(i)%p.w, int(i)/p.w)
-		if to := at.Add(d); !r.ground.is(p.g.px[i], at.X, at.Y) && to.In(panel) {
-			if r.alike(p.g.px[i], p.c.px[to.Y*p.w+to.X]) {
-				good++
-			} else {
-				bad++
-			}
+		if to := at.Add(d); is(p.g, i) && to.In(panel) {
+			count(same(int(i), to.Y*p.w+to.X))
 		}
-		if from := at.Sub(d); !r.ground.is(p.c.px[i], at.X, at.Y) && from.In(panel) {
-			if r.alike(p.c.px[i], p.g.px[from.Y*p.w+from.X]) {
-				good++
-			} else {
-				bad++
-			}
+		if from := at.Sub(d); is(p.c, i) && from.In(panel) {
+			count(same(from.Y*p.w+from.X, int(i)))
 		}
 	}
 	if good < 24 {
@@ -124,11 +156,11 @@ func (p *pair) carries(r *region, d image.Point) bool {
 
 // edgeProbes picks places among the changed pixels where the golden's content differs
 // from its right neighbour.
-func (p *pair) edgeProbes(r *region, n int) []probe {
+func (p *pair) edgeProbes(r *region, n int, is func(m *picture, i int32) bool) []probe {
 	var all []probe
 	for _, i := range r.px {
 		x, y := int(i)%p.w, int(i)/p.w
-		if x+1 < p.w && p.g.px[i] != p.g.px[i+1] && !(r.ground.is(p.g.px[i], x, y) && r.ground.is(p.g.px[i+1], x+1, y)) {
+		if x+1 < p.w && p.g.px[i] != p.g.px[i+1] && (is(p.g, i) || is(p.g, i+1)) {
 			all = append(all, probe{x, y})
 		}
 	}

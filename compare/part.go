@@ -38,7 +38,7 @@ func (p *pair) parts(comps []component, label []int32) []Region {
 		guesses[i] = e.explain(r)
 	}
 	p.pairMoves(list, guesses)
-	foldText(list, guesses)
+	p.foldText(list, guesses)
 	foldResized(list, guesses)
 	regions := make([]Region, len(list))
 	for i, r := range list {
@@ -57,8 +57,12 @@ func (e *explorer) explain(r *region) *guess {
 	}
 	r.ground = p.groundAround(r.box)
 	r.g, r.c = e.explore(p.g, r), e.explore(p.c, r)
+	if (r.g.leaked || r.c.leaked) && r.ground.flat && len(r.ground.common) > 0 {
+		r.ground.also = r.ground.common
+		r.g, r.c = e.explore(p.g, r), e.explore(p.c, r)
+	}
 	for _, try := range []func(*region) *guess{
-		p.movedWhole, p.stretched, p.goneOrNew, p.movedBySearch, p.edges, p.recoloured, p.resized, p.otherText, p.covered,
+		p.movedOrStretched, p.edges, p.goneOrNew, p.outgrown, p.movedBySearch, p.recoloured, p.resized, p.otherText, p.covered,
 	} {
 		if g := try(r); g != nil {
 			return p.orStale(r, g)
@@ -99,14 +103,11 @@ func (p *pair) orStale(r *region, g *guess) *guess {
 
 // goneOrNew: the changed pixels were content and are ground, or the reverse.
 func (p *pair) goneOrNew(r *region) *guess {
-	if !r.ground.sure {
-		return nil
-	}
-	g, c := p.groundShare(r, p.g), p.groundShare(r, p.c)
+	g, c := p.behindShare(r, p.g), p.behindShare(r, p.c)
 	switch {
-	case c >= 0.97 && g <= 0.3:
+	case c >= 0.9 && g <= 0.35:
 		return guessed("missing", nil)
-	case g >= 0.97 && c <= 0.3:
+	case g >= 0.9 && c <= 0.35:
 		return guessed("added", nil)
 	}
 	return nil
@@ -121,6 +122,28 @@ func (p *pair) groundShare(r *region, m *picture) float64 {
 		}
 	}
 	return float64(n) / float64(len(r.px))
+}
+
+// behindShare is groundShare with a wider notion of ground: what both ends of a pixel's
+// row or column, just outside the box, agree on. So content across the border of two
+// grounds is seen to be gone.
+func (p *pair) behindShare(r *region, m *picture) float64 {
+	n := 0
+	for _, i := range r.px {
+		x, y := int(i)%p.w, int(i)/p.w
+		if r.ground.is(m.px[i], x, y) || p.between(m, i, r.box.Min.X-1, y, r.box.Max.X, y) || p.between(m, i, x, r.box.Min.Y-1, x, r.box.Max.Y) {
+			n++
+		}
+	}
+	return float64(n) / float64(len(r.px))
+}
+
+func (p *pair) between(m *picture, i int32, x0, y0, x1, y1 int) bool {
+	if x0 < 0 || y0 < 0 || x1 >= p.w || y1 >= p.h {
+		return false
+	}
+	a, b := m.px[y0*p.w+x0], m.px[y1*p.w+x1]
+	return near(a, b, gradientSlack) && near(m.px[i], a, gradientSlack)
 }
 
 // covered: a new surface of one colour lies over what was there, or was taken away.

@@ -87,17 +87,34 @@ next:
 // edges: every changed pixel lies where colours meet in both pictures, and keeps within
 // the colours that meet there; on the whole the change is well under the step between them.
 func (p *pair) edges(r *region) *guess {
-	outside, step := p.edgeStats(r)
-	if outside > 0.05 || step > 0.55 {
+	outside, step, bold := p.edgeStats(r)
+	switch {
+	case bold > 0.06:
+		return nil
+	case outside <= 0.05 && step <= 0.55:
+	case outside <= 0.2 && step <= 0.35:
+	case outside <= 0.6 && step <= 0.28:
+	default:
+		return nil
+	}
+	// A colour that faded towards the ground keeps within its surroundings too, but then
+	// the full colour of the content changed.
+	g, gn := p.ink(r, p.g, &r.g)
+	c, cn := p.ink(r, p.c, &r.c)
+	switch {
+	case gn > 0 && cn > 0 && near(g, c, 20):
+	case (gn == 0 || cn == 0) && step <= 0.3: // a rim so faint that it became ground
+	default:
 		return nil
 	}
 	return guessed("edges", Detail{"step": math.Round(step*100) / 100})
 }
 
 // edgeStats gives the share of changed pixels that do not keep within the colours around
-// them, and the mean change as a share of the step between those.
-func (p *pair) edgeStats(r *region) (outside, step float64) {
-	out, share := 0, 0.0
+// them, the mean change as a share of the step between those, and the share of pixels
+// that change by more than 0.62 of it, as where a stroke begins or ends.
+func (p *pair) edgeStats(r *region) (outside, step, bold float64) {
+	out, big, share := 0, 0, 0.0
 	for _, i := range r.px {
 		x, y := int(i)%p.w, int(i)/p.w
 		var gLo, gHi, cLo, cHi [3]int
@@ -129,29 +146,51 @@ func (p *pair) edgeStats(r *region) (outside, step float64) {
 			out++
 		}
 		share += float64(change) / float64(top)
+		if float64(change) > 0.62*float64(top) {
+			big++
+		}
 	}
 	n := float64(len(r.px))
-	return float64(out) / n, share / n
+	return float64(out) / n, share / n, float64(big) / n
+}
+
+// outgrown: the whole content is surely the same at another size, though its inner parts
+// may have moved.
+func (p *pair) outgrown(r *region) *guess {
+	if r.g.leaked || r.c.leaked {
+		return nil
+	}
+	return p.resizedBy(r, 0.93)
 }
 
 // resized: the content has another size, and scaled to one size it is alike.
 func (p *pair) resized(r *region) *guess {
-	g, c := r.g, r.c
-	if g.leaked || c.leaked || len(g.at) < 8 || len(c.at) < 8 || g.box.Size() == c.box.Size() {
-		return nil
-	}
-	sx := float64(c.box.Dx()) / float64(g.box.Dx())
-	sy := float64(c.box.Dy()) / float64(g.box.Dy())
-	if math.Abs(sx-1) < 0.02 && math.Abs(sy-1) < 0.02 {
-		return nil
-	}
-	like := p.scaledShape(r)
 	need := 0.75
-	// Both sides scaled alike, and by enough to be told from other letters of one height.
-	if math.Abs(math.Log(sx/sy)) < 0.16 && math.Abs(math.Log(sy)) > 0.06 {
-		need = 0.5
+	if len(r.g.at) == 0 || len(r.c.at) == 0 {
+		return nil
 	}
-	if like < need {
+	sx, sy := growth(r)
+	// Scaled alike in width and height but for rounding, and by enough to be told from
+	// other letters of about one size.
+	if math.Abs(math.Log(sx)) > 0.09 && math.Abs(float64(r.c.box.Dy())-sx*float64(r.g.box.Dy())) <= 1.3 {
+		need = 0.3
+	} else if math.Abs(math.Log(sx/sy)) < 0.16 && math.Abs(math.Log(sy)) > 0.06 {
+		need = 0.55
+	}
+	return p.resizedBy(r, need)
+}
+
+// growth is the content's size in the capture over that in the golden.
+func growth(r *region) (sx, sy float64) {
+	return float64(r.c.box.Dx()) / float64(r.g.box.Dx()), float64(r.c.box.Dy()) / float64(r.g.box.Dy())
+}
+
+func (p *pair) resizedBy(r *region, need float64) *guess {
+	g, c := r.g, r.c
+	if len(g.at) < 8 || len(c.at) < 8 {
+		return nil
+	}
+	if sx, sy := growth(r); math.Abs(sx-1) < 0.005 && math.Abs(sy-1) < 0.005 || p.scaledShape(r) < need {
 		return nil
 	}
 	return guessed("resized", Detail{"from": [2]int{g.box.Dx(), g.box.Dy()}, "to": [2]int{c.box.Dx(), c.box.Dy()}})
@@ -161,6 +200,9 @@ func (p *pair) resized(r *region) *guess {
 // the sum of the lesser over the sum of the greater distance from the ground.
 func (p *pair) scaledShape(r *region) float64 {
 	const side = 32
+	if len(r.g.at) == 0 || len(r.c.at) == 0 {
+		return 0
+	}
 	a, b := p.stamp(r, p.g, r.g, side), p.stamp(r, p.c, r.c, side)
 	var lo, hi float64
 	for i := range a {

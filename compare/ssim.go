@@ -52,7 +52,7 @@ func ssimPair(p *pair) (mean, min float64, at image.Point, ok bool) {
 	if p.changed == 0 {
 		return 1, 1, image.Pt(ssimRadius, ssimRadius), true
 	}
-	a, b := make([]uint8, len(p.g.px)), make([]uint8, len(p.g.px))
+	a, b := newLumaPlane(p.w, p.h), newLumaPlane(p.w, p.h)
 	for i, v := range p.g.px {
 		a[i] = luma(v)
 		b[i] = a[i]
@@ -60,7 +60,7 @@ func ssimPair(p *pair) (mean, min float64, at image.Point, ok bool) {
 			b[i] = luma(p.c.px[i])
 		}
 	}
-	mean, min, at = ssimPlain(a, b, p.w, p.h, nil)
+	mean, min, at = ssimFast(fastest, a, b, p.w, p.h, nil)
 	return mean, min, at, true
 }
 
