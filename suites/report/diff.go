@@ -6,6 +6,7 @@ import (
 	"strconv"
 
 	"github.com/disintegration/imaging"
+	"golang.org/x/image/font"
 
 	"github.com/fascia-bench/fascia/capture/picture"
 	"github.com/fascia-bench/fascia/compare"
@@ -34,13 +35,17 @@ func Diff(golden, capture image.Image, res compare.Result, ignored ...image.Rect
 		k = reduced(widest, 2*diffRoom)
 	}
 	panel := image.Rectangle{Max: cs}
-	rings, notes, left := ringsAndNotes(res, panel, int(float64(tagSize)/k+0.5))
+	rings, notes := ringsAndNotes(res, panel, int(float64(tagSize)/k+0.5))
 
 	gw, cw := scaled(max(gs.X, 40), k), scaled(max(cs.X, 40), k)
 	tall := max(scaled(max(gs.Y, 30), k), scaled(max(cs.Y, 30), k))
 	// A narrow pair leaves the sentences no room: they need some forty letters a line.
-	width := max(2*margin+gw+margin+cw, 2*margin+320)
-	legend := legendOf(notes, left, res, width-2*margin-28)
+	indent := 0
+	for _, n := range notes {
+		indent = max(indent, font.MeasureString(f.bold, n.Numbers()).Ceil()+12)
+	}
+	width := max(2*margin+gw+margin+cw, 2*margin+320+indent)
+	legend := legendOf(notes, res, width-2*margin-indent)
 	height := margin + headRoom + tall + margin
 	for _, l := range legend {
 		height += len(l.lines)*lineStep + 6
@@ -65,20 +70,18 @@ func Diff(golden, capture image.Image, res compare.Result, ignored ...image.Rect
 	}
 	y += tall + margin + 4
 	for _, l := range legend {
-		if l.n > 0 {
-			c.tag(image.Pt(margin+tagSize, y-4), strconv.Itoa(l.n))
-		}
-		y = c.lines(f.regular, margin+28, y, l.lines, ink) + 6
+		c.text(f.bold, margin, y, l.numbers, flag)
+		y = c.lines(f.regular, margin+indent, y, l.lines, ink) + 6
 	}
 	return c.RGBA
 }
 
 type legendLine struct {
-	n     int
-	lines []string
+	numbers string
+	lines   []string
 }
 
-func legendOf(notes []note, left int, res compare.Result, width int) []legendLine {
+func legendOf(notes []note, res compare.Result, width int) []legendLine {
 	f := theFaces().regular
 	var out []legendLine
 	for _, n := range notes {
@@ -86,16 +89,16 @@ func legendOf(notes []note, left int, res compare.Result, width int) []legendLin
 		for _, w := range n.Cause.With {
 			s += " And then: " + w.Says
 		}
-		out = append(out, legendLine{n.N, wrap(f, s, width, 6)})
+		if a := n.Alike(); a != "" {
+			s += " " + a
+		}
+		out = append(out, legendLine{n.Numbers(), wrap(f, s, width, 6)})
 	}
 	switch {
 	case res.Same:
-		out = append(out, legendLine{0, wrap(f, "No pixel that counts differs.", width, 2)})
+		out = append(out, legendLine{"", wrap(f, "No pixel that counts differs.", width, 2)})
 	case res.Size.Golden != res.Size.Capture:
-		out = append(out, legendLine{0, wrap(f, sizesDiffer(res), width, 2)})
-	}
-	if left > 0 {
-		out = append(out, legendLine{0, wrap(f, "Ringed without a number: "+strconv.Itoa(left)+" smaller ones.", width, 2)})
+		out = append(out, legendLine{"", wrap(f, sizesDiffer(res), width, 2)})
 	}
 	return out
 }
@@ -148,7 +151,7 @@ func (p placed) picture(img image.Image, size image.Point, without string) {
 
 func (p placed) rings(rings []ring) {
 	for _, r := range rings {
-		p.c.ring(p.rect(r.Box).Inset(-ringGap - 1))
+		p.c.ring(p.rect(r.Box).Inset(-ringGap - 2))
 	}
 	for _, r := range rings {
 		if r.N > 0 {

@@ -55,8 +55,8 @@ type testSuite struct {
 	Time       string     `xml:"time,attr"`
 	Properties []property `xml:"properties>property"`
 	Cases      []testCase `xml:"testcase"`
-	Out        string     `xml:"system-out"`
-	Err        string     `xml:"system-err"`
+	Out        inner      `xml:"system-out"`
+	Err        inner      `xml:"system-err"`
 }
 
 type property struct {
@@ -76,7 +76,22 @@ type testCase struct {
 type fault struct {
 	Message string `xml:"message,attr"`
 	Type    string `xml:"type,attr"`
-	Text    string `xml:",chardata"`
+	Text    prose  `xml:",innerxml"`
+}
+
+type inner struct {
+	Text prose `xml:",innerxml"`
+}
+
+// prose is text whose line ends stay line ends, so that the file can be read as it is.
+type prose []byte
+
+func proseOf(s string) prose {
+	var b bytes.Buffer
+	if err := xml.EscapeText(&b, []byte(s)); err != nil {
+		panic(err) // a buffer takes everything
+	}
+	return bytes.ReplaceAll(b.Bytes(), []byte("&#xA;"), []byte("\n"))
 }
 
 func newSuites(run *record.Run) testSuites {
@@ -86,7 +101,7 @@ func newSuites(run *record.Run) testSuites {
 	}
 	if run.Why != "" || run.Ended.IsZero() {
 		c := testCase{Class: "run", Name: "verdict", Time: decimal(0),
-			Error: &fault{Type: "no-verdict", Message: verdict(run), Text: lines(run.Why, run.Hint)}}
+			Error: &fault{Type: "no-verdict", Message: verdict(run), Text: proseOf(lines(run.Why, run.Hint))}}
 		all.add(run, testSuite{Name: "run", Time: decimal(0), Cases: []testCase{c}})
 	}
 	return all
@@ -117,7 +132,7 @@ func (all *testSuites) add(run *record.Run, s testSuite) {
 }
 
 func suiteOf(w *walkOf) testSuite {
-	s := testSuite{Name: token(w.Walk.Walk), Time: decimal(w.Took), Err: lines(w.Log...)}
+	s := testSuite{Name: token(w.Walk.Walk), Time: decimal(w.Took), Err: inner{proseOf(lines(w.Log...))}}
 	told := false
 	for _, l := range w.looks {
 		c := testCase{Class: s.Name, Name: token(l.Look), Time: decimal(l.Settle)}
@@ -127,7 +142,7 @@ func suiteOf(w *walkOf) testSuite {
 		case record.Differs:
 			c.Failure = failureOf(l, at)
 		case record.Unapproved:
-			c.Failure = &fault{"there is no golden yet", string(l.Verdict), lines(at, file("capture", l.Capture))}
+			c.Failure = &fault{"there is no golden yet", string(l.Verdict), proseOf(lines(at, file("capture", l.Capture)))}
 		case record.NotReached:
 			c.Skipped = &struct{}{}
 		default:
@@ -139,7 +154,7 @@ func suiteOf(w *walkOf) testSuite {
 			if why == "" {
 				why = "no whole picture could be had"
 			}
-			c.Error = &fault{why, string(l.Verdict), lines(append([]string{at}, w.Log...)...)}
+			c.Error = &fault{why, string(l.Verdict), proseOf(lines(append([]string{at}, w.Log...)...))}
 		}
 		s.Cases = append(s.Cases, c)
 	}
@@ -150,13 +165,13 @@ func suiteOf(w *walkOf) testSuite {
 			if why == "" {
 				why = "it was missed"
 			}
-			c.Failure = &fault{why, string(e.Result), where(w.File, e.Line)}
+			c.Failure = &fault{why, string(e.Result), proseOf(where(w.File, e.Line))}
 		}
 		s.Cases = append(s.Cases, c)
 	}
 	if w.Why != "" && !told {
 		s.Cases = append(s.Cases, testCase{Class: s.Name, Name: "walk", Time: decimal(0),
-			Error: &fault{w.Why, "broke-off", lines(append([]string{w.File}, w.Log...)...)}})
+			Error: &fault{w.Why, "broke-off", proseOf(lines(append([]string{w.File}, w.Log...)...))}})
 	}
 	return s
 }
@@ -187,7 +202,7 @@ func failureOf(l record.Look, at string) *fault {
 			say(r.Says)
 		}
 	}
-	f.Text = lines(append(said, file("golden", l.Golden), file("capture", l.Capture))...)
+	f.Text = proseOf(lines(append(said, file("golden", l.Golden), file("capture", l.Capture))...))
 	return f
 }
 

@@ -70,7 +70,6 @@ type plate struct {
 	SizesDiffer           string
 	Figures               string
 	Notes                 []noteView
-	Left                  int
 	Approve               bool
 	Masks                 []record.Ignored
 }
@@ -80,7 +79,14 @@ type noteView struct {
 	Instead []string
 	With    []string
 	Sure    string
-	Details []screen // of the golden and of the capture
+	Details []detail
+}
+
+// A detail is a region enlarged, in the golden and in the capture.
+type detail struct {
+	N    int
+	Of   bool // there are others, so its number is said
+	Pair [2]screen
 }
 
 type broken struct {
@@ -196,6 +202,7 @@ func newPage(s *shelf, run *record.Run) *page {
 			}
 		}
 	}
+	slices.SortStableFunc(causes, func(a, b *causeLine) int { return len(b.Looks) - len(a.Looks) })
 	for _, c := range causes {
 		p.Causes = append(p.Causes, *c)
 	}

@@ -156,10 +156,10 @@ func (c canvas) hatch(r image.Rectangle) {
 	}
 }
 
-// ring draws a frame that is seen on any ground: light between two dark lines.
+// ring draws a frame that is seen on any ground: a light line between two dark ones.
 func (c canvas) ring(r image.Rectangle) {
-	c.frame(r.Inset(-2), 4, ringCase)
-	c.frame(r.Inset(-1), 2, ringFill)
+	c.frame(r, 3, ringCase)
+	c.frame(r.Inset(1), 1, ringFill)
 }
 
 func (c canvas) tag(at image.Point, text string) {

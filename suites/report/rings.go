@@ -1,8 +1,11 @@
 package report
 
 import (
+	"fmt"
 	"image"
 	"sort"
+	"strconv"
+	"strings"
 
 	"github.com/fascia-bench/fascia/compare"
 )
@@ -22,30 +25,36 @@ type ring struct {
 
 // A note is what is said of one or of several regions.
 type note struct {
-	N     int // the ring it belongs to; 0 for the panel as a whole or for several rings
-	Rings int // how many regions share the sentence
-	Box   image.Rectangle
+	Rings []ring // those that it is about and that have a number; none if it holds for the panel
+	Count int    // how many regions there are of the kind, numbered or not
 	Cause compare.Cause
 }
 
 // ringsAndNotes numbers the regions of a finding, in reading order, and sorts out what is said of
-// each. A sentence shared by several regions is one note without a number: it holds for the panel.
-// Also returned is how many regions have neither number nor note. tag is the radius of a number in
-// panel px.
-func ringsAndNotes(res compare.Result, panel image.Rectangle, tag int) (rings []ring, notes []note, left int) {
+// them. Regions of one cause with the same figures share a note, which has the sentence of the largest. A
+// sentence shared word by word is about the panel as a whole: those regions get no numbers. tag is the
+// radius of a number in panel px.
+func ringsAndNotes(res compare.Result, panel image.Rectangle, tag int) (rings []ring, notes []note) {
 	shared := map[string]int{}
 	for _, r := range res.Regions {
 		shared[r.Says]++
 	}
 	said := map[string]bool{}
-	for _, c := range res.Causes {
-		// Of a part of the panel the region says it, and says where.
-		if n := shared[c.Says]; n != 1 && !said[c.Says] {
+	whole := func(c compare.Cause) {
+		if !said[c.Says] {
 			said[c.Says] = true
-			notes = append(notes, note{Rings: n, Cause: c})
+			notes = append(notes, note{Count: shared[c.Says], Cause: c})
 		}
 	}
-	numbered := largest(res.Regions, shared)
+	for _, c := range res.Causes {
+		if shared[c.Says] != 1 { // of a part of the panel the region says it, and says where
+			whole(c)
+		}
+	}
+	var kinds []string
+	byKind := map[string]*note{}
+	biggest := map[string]int64{}
+	numbered := chosen(res.Regions, shared)
 	n := 0
 	for i, r := range res.Regions {
 		box := clip(r.X, r.Y, r.W, r.H, panel)
@@ -54,38 +63,107 @@ func ringsAndNotes(res compare.Result, panel image.Rectangle, tag int) (rings []
 		}
 		g := ring{Box: box}
 		cause := compare.Cause{Cause: r.Cause, Confidence: r.Confidence, Detail: r.Detail, Instead: r.Instead, Says: r.Says}
-		switch {
-		case numbered[i]:
+		if shared[r.Says] > 1 {
+			whole(cause)
+			rings = append(rings, g)
+			continue
+		}
+		if numbered[i] {
 			n++
 			g.N = n
-			notes = append(notes, note{N: n, Rings: 1, Box: box, Cause: cause})
-		case shared[r.Says] > 1 && !said[r.Says]:
-			said[r.Says] = true
-			notes = append(notes, note{Rings: shared[r.Says], Cause: cause})
-		case shared[r.Says] == 1:
-			left++
 		}
 		rings = append(rings, g)
+		k := kind(r)
+		x := byKind[k]
+		if x == nil {
+			x = &note{}
+			byKind[k] = x
+			kinds = append(kinds, k)
+		}
+		x.Count++
+		if g.N > 0 {
+			x.Rings = append(x.Rings, g)
+			if area := areaOf(r); x.Cause.Says == "" || area > biggest[k] {
+				x.Cause, biggest[k] = cause, area
+			}
+		}
+	}
+	for _, k := range kinds {
+		if x := byKind[k]; len(x.Rings) > 0 {
+			notes = append(notes, *x)
+		}
 	}
 	placeTags(rings, panel, tag)
-	return rings, notes, left
+	return rings, notes
 }
 
-// largest picks the regions that get numbers, by index.
-func largest(regions []compare.Region, shared map[string]int) map[int]bool {
+// kind is what regions that are told together have in common.
+func kind(r compare.Region) string {
+	if r.Cause == "edges" { // its figures count pixels, which sets none apart
+		return r.Cause
+	}
+	return fmt.Sprint(r.Cause, r.Detail)
+}
+
+func areaOf(r compare.Region) int64 { return int64(r.W) * int64(r.H) }
+
+// chosen picks the regions that get numbers, by index: the largest of each kind, then the largest.
+func chosen(regions []compare.Region, shared map[string]int) map[int]bool {
 	var own []int
 	for i, r := range regions {
 		if shared[r.Says] == 1 {
 			own = append(own, i)
 		}
 	}
-	area := func(i int) int64 { return int64(regions[i].W) * int64(regions[i].H) }
-	sort.SliceStable(own, func(a, b int) bool { return area(own[a]) > area(own[b]) })
-	out := map[int]bool{}
-	for _, i := range own[:min(len(own), maxNumbered)] {
-		out[i] = true
+	sort.SliceStable(own, func(a, b int) bool { return areaOf(regions[own[a]]) > areaOf(regions[own[b]]) })
+	out, seen := map[int]bool{}, map[string]bool{}
+	pick := func(i int) {
+		if len(out) < maxNumbered {
+			out[i] = true
+		}
+	}
+	for _, i := range own {
+		if k := kind(regions[i]); !seen[k] {
+			seen[k] = true
+			pick(i)
+		}
+	}
+	for _, i := range own {
+		pick(i)
 	}
 	return out
+}
+
+// Numbers writes the numbers of a note's rings, runs of them joined: "1", "2-5, 7".
+func (n note) Numbers() string {
+	var parts []string
+	for i := 0; i < len(n.Rings); i++ {
+		j := i
+		for j+1 < len(n.Rings) && n.Rings[j+1].N == n.Rings[j].N+1 {
+			j++
+		}
+		switch {
+		case j > i+1:
+			parts = append(parts, fmt.Sprintf("%d\u2013%d", n.Rings[i].N, n.Rings[j].N))
+		default:
+			j = i
+			parts = append(parts, strconv.Itoa(n.Rings[i].N))
+		}
+		i = j
+	}
+	return strings.Join(parts, ", ")
+}
+
+// Alike says that the sentence, which is about the largest region, holds for others too.
+func (n note) Alike() string {
+	if len(n.Rings) == 0 || n.Count < 2 {
+		return ""
+	}
+	s := fmt.Sprintf("Likewise %s.", plural(n.Count-1, "other region"))
+	if bare := n.Count - len(n.Rings); bare > 0 {
+		s = fmt.Sprintf("Likewise %s, %d of them without a number.", plural(n.Count-1, "other region"), bare)
+	}
+	return s
 }
 
 // placeTags puts each number on a corner of its ring where it hides no other number and no small

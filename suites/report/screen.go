@@ -44,7 +44,7 @@ const (
 	plateRoom  = 360
 	frameRoom  = 240
 	detailRoom = 190
-	detailMax  = 4 // times; more shows no more
+	detailMax  = 8 // times; more shows no more
 )
 
 // enlarged is the largest whole scale at which side px fit into room, and at least 1.
@@ -83,7 +83,7 @@ func ringsOnly(res *compare.Result, panel image.Rectangle) []ring {
 	if res == nil {
 		return nil
 	}
-	rings, _, _ := ringsAndNotes(*res, panel, 1)
+	rings, _ := ringsAndNotes(*res, panel, 1)
 	for i := range rings {
 		rings[i].N = 0
 	}
@@ -128,12 +128,15 @@ func clampTo(p [2]int, r image.Rectangle) image.Point {
 // detailBox is what is enlarged of a region: some of what stands around it tells where it is.
 func detailBox(region, panel image.Rectangle) image.Rectangle {
 	r := region.Inset(-6)
-	if d := 40 - r.Dx(); d > 0 {
+	if d := 24 - r.Dx(); d > 0 {
 		r.Min.X, r.Max.X = r.Min.X-d/2, r.Max.X+d-d/2
 	}
-	if d := 24 - r.Dy(); d > 0 {
+	if d := 16 - r.Dy(); d > 0 {
 		r.Min.Y, r.Max.Y = r.Min.Y-d/2, r.Max.Y+d-d/2
 	}
+	// At the panel's edge move it inwards, as a sliver shows nothing.
+	into := func(low, high, from, to int) int { return max(from-low, 0) + min(to-high, 0) }
+	r = r.Add(image.Pt(into(r.Min.X, r.Max.X, panel.Min.X, panel.Max.X), into(r.Min.Y, r.Max.Y, panel.Min.Y, panel.Max.Y)))
 	return r.Intersect(panel)
 }
 

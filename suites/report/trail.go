@@ -11,7 +11,7 @@ import (
 )
 
 const (
-	trailWide = 1340 // of the picture, px, as long as one leg fits
+	trailWide = 1420 // of the picture, px, as long as one leg fits
 	trailRoom = 320  // of a frame
 	wayWide   = 136  // of the inputs before a frame
 	railRoom  = 34   // over a frame: the line and the verdict

@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"image"
+	"slices"
 	"sort"
 
 	"github.com/fascia-bench/fascia/compare"
@@ -121,8 +122,8 @@ func (b *builder) plate(l record.Look, id string, t trail) plate {
 		return p
 	}
 	res := *l.Finding
-	rings, notes, left := ringsAndNotes(res, c.Box, c.Tag())
-	c.Rings, p.Left = rings, left
+	rings, notes := ringsAndNotes(res, c.Box, c.Tag())
+	c.Rings = rings
 	g.Rings = ringsIn(rings, g.Box)
 	if res.Size.Golden != res.Size.Capture {
 		p.SizesDiffer = sizesDiffer(res)
@@ -164,19 +165,36 @@ func (b *builder) note(n note, golden, capture screen) noteView {
 	for _, c := range n.Cause.Instead {
 		v.Instead = append(v.Instead, c.Says)
 	}
-	if n.N == 0 || golden.Pic == "" || capture.Pic == "" || golden.Box != capture.Box {
+	if len(n.Rings) == 0 || golden.Pic == "" || capture.Pic == "" || golden.Box != capture.Box {
 		return v
 	}
-	box := detailBox(n.Box, capture.Box)
-	k := enlarged(max(box.Dx(), box.Dy()*3/2), detailRoom, detailMax)
-	if k <= capture.K { // as large as it stands above
-		return v
-	}
-	for _, s := range []screen{golden, capture} {
-		v.Details = append(v.Details, screen{Class: "detail", Label: fmt.Sprintf("region %d of %s, enlarged", n.N, s.Label),
-			Pic: s.Pic, Box: box, K: k})
+	for _, r := range worthEnlarging(n) {
+		box := detailBox(r.Box, capture.Box)
+		k := enlarged(max(box.Dx(), box.Dy()*3/2), detailRoom, detailMax)
+		if k <= capture.K { // as large as it stands above
+			continue
+		}
+		d := detail{N: r.N, Of: len(n.Rings) > 1}
+		for i, s := range []screen{golden, capture} {
+			d.Pair[i] = screen{Class: "detail", Label: fmt.Sprintf("region %d of %s, enlarged", r.N, s.Label), Pic: s.Pic, Box: box, K: k}
+		}
+		v.Details = append(v.Details, d)
 	}
 	return v
+}
+
+// worthEnlarging picks regions of a note. Where the figures of the cause say it all, one is enough.
+func worthEnlarging(n note) []ring {
+	most := 4
+	switch n.Cause.Cause {
+	case "edges", "moved", "recoloured":
+		most = 1
+	}
+	own := slices.Clone(n.Rings)
+	slices.SortStableFunc(own, func(a, b ring) int { return b.Box.Dx()*b.Box.Dy() - a.Box.Dx()*a.Box.Dy() })
+	own = own[:min(len(own), most)]
+	slices.SortFunc(own, func(a, b ring) int { return a.N - b.N })
+	return own
 }
 
 // times fills the figures.
