@@ -41,7 +41,8 @@ func NewRun(p *Plan, now time.Time) (string, error) {
 
 // Run starts the child process cmd, which must call Specs with its standard error as events, and
 // keeps the record of what it tells in runDir. watch is called after each event with the record as
-// it then stands. The record is written throughout, so a run that is killed leaves what it did.
+// it then stands. The record is written throughout, so a run that is killed leaves what it did. A run that
+// was refused before its first walk leaves nothing.
 func Run(ctx context.Context, p *Plan, runDir string, cmd *exec.Cmd, watch func(*record.Run, Event)) (*record.Run, error) {
 	run := &record.Run{
 		Run: filepath.Base(runDir), Bench: p.Bench.Name, Target: p.Bench.Target, Started: time.Now().UTC().Truncate(time.Millisecond), Dir: "../..",
@@ -91,6 +92,14 @@ func Run(ctx context.Context, p *Plan, runDir string, cmd *exec.Cmd, watch func(
 		run.Why = saveErr.Error()
 	}
 	run.Ended = time.Now().UTC().Truncate(time.Millisecond)
+	if run.Why != "" && len(run.Walks) == 0 && ctx.Err() == nil {
+		specLog.Close() // nothing was run, so there is nothing to keep
+		if err := os.RemoveAll(runDir); err != nil {
+			return run, err
+		}
+		_ = os.Remove(filepath.Dir(runDir)) // which fails, rightly, where other runs are
+		return run, nil
+	}
 	return run, errors.Join(saveErr, journal.Save())
 }
 
