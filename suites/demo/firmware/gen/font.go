@@ -49,29 +49,22 @@ func repertoire() []rune {
 	return append(rs, []rune("ŒœŸ–—‘’“”„•…€\uFFFD")...)
 }
 
-// fit maps font units to pixels: x by one scale, y piecewise, so that baseline, x-height and
-// capital height are whole pixels and round letters lose the overshoot that would smear them.
+// A fit is how a face stands on the pixel grid: one scale, and the font's lines (baseline,
+// x-height and so on, each with the overshoot of round letters) with the row each must meet.
 type fit struct {
 	scale float64
-	from  []float64 // font units above the baseline, ascending
-	to    []float64 // pixels above the baseline
+	lines []line
 }
 
-func (f fit) y(u float64) float64 {
-	n := len(f.from)
-	if n == 0 || u <= f.from[0] {
-		if n == 0 {
-			return u * f.scale
-		}
-		return f.to[0] + (u-f.from[0])*f.scale
-	}
-	for i := 1; i < n; i++ {
-		if u <= f.from[i] {
-			t := (u - f.from[i-1]) / (f.from[i] - f.from[i-1])
-			return f.to[i-1] + t*(f.to[i]-f.to[i-1])
+type line struct{ low, high, px float64 } // font units above the baseline; pixels
+
+func (f fit) zone(u float64) (float64, bool) {
+	for _, l := range f.lines {
+		if u >= l.low-8 && u <= l.high+8 {
+			return l.px, true
 		}
 	}
-	return f.to[n-1] + (u-f.from[n-1])*f.scale
+	return 0, false
 }
 
 type outline struct {
@@ -126,35 +119,24 @@ func (f face) fitting(l *loader) (fit, error) {
 		return lo, hi
 	}
 	_, capH := get('H')
-	if f.capital > 0 { // large figures: only the two edges, curves keep their overshoot
-		_, one := get('1')
-		s := float64(f.capital) / one
-		return fit{scale: s, from: []float64{0, one}, to: []float64{0, float64(f.capital)}}, nil
-	}
-	_, x := get('x')
 	oLo, oHi := get('o')
 	_, capO := get('O')
+	if f.capital > 0 {
+		_, one := get('1')
+		s := float64(f.capital) / one
+		return fit{s, []line{{oLo, 0, 0}, {one, capO, float64(f.capital)}}}, nil
+	}
+	_, x := get('x')
 	_, tall := get('l')
 	deep, _ := get('p')
 	s := float64(f.xHeight) / x
-	k := fit{scale: s}
-	add := func(u, px float64) {
-		n := len(k.from)
-		if n > 0 && u <= k.from[n-1] {
-			return
-		}
-		k.from = append(k.from, u)
-		k.to = append(k.to, px)
-	}
-	add(deep, math.Round(deep*s))
-	add(oLo, 0)
-	add(0, 0)
-	add(x, float64(f.xHeight))
-	add(oHi, float64(f.xHeight))
-	add(capH, math.Round(capH*s))
-	add(capO, math.Round(capH*s))
-	add(tall, math.Max(math.Round(tall*s), math.Round(capH*s)))
-	return k, nil
+	return fit{s, []line{
+		{deep, deep, math.Round(deep * s)},
+		{oLo, 0, 0},
+		{x, oHi, float64(f.xHeight)},
+		{capH, capO, math.Round(capH * s)},
+		{tall, tall, math.Round(tall * s)},
+	}}, nil
 }
 
 type glyph struct {
@@ -163,46 +145,37 @@ type glyph struct {
 	alpha                []uint8
 }
 
-func render(o outline, k fit, r rune) glyph {
-	adv := int(math.Round(o.advance * k.scale))
-	if adv < 1 {
-		adv = 1
-	}
+func render(o outline, k fit, r rune, em float64) glyph {
+	adv := max(1, int(math.Round(o.advance*k.scale)))
+	contours := flatten(o.segments)
 	// The advance is rounded to pixels; sharing the rounding between both sides keeps the
 	// rhythm of the letters even.
-	shift := (float64(adv) - o.advance*k.scale) / 2
-	px := func(p fixed.Point26_6) (float64, float64) {
-		return units(p.X)*k.scale + shift, -k.y(-units(p.Y))
+	across := &warp{scale: k.scale, shift: (float64(adv) - o.advance*k.scale) / 2}
+	across.snap(edges(contours, em, false), em, func(float64) (float64, bool) { return 0, false })
+	up := &warp{scale: k.scale}
+	up.snap(edges(swap(contours), em, true), em, k.zone)
+	for _, l := range k.lines {
+		up.pin(l.low, l.px)
+		up.pin(l.high, l.px)
 	}
 	const pad = 4
 	b := o.segments.Bounds()
-	x0 := int(math.Floor(units(b.Min.X)*k.scale+shift)) - pad
-	x1 := int(math.Ceil(units(b.Max.X)*k.scale+shift)) + pad
-	y0 := int(math.Floor(-k.y(-units(b.Min.Y)))) - pad
-	y1 := int(math.Ceil(-k.y(-units(b.Max.Y)))) + pad
+	x0 := int(math.Floor(across.at(units(b.Min.X)))) - pad
+	x1 := int(math.Ceil(across.at(units(b.Max.X)))) + pad
+	y0 := int(math.Floor(-up.at(-units(b.Min.Y)))) - pad
+	y1 := int(math.Ceil(-up.at(-units(b.Max.Y)))) + pad
 	z := vector.NewRasterizer(x1-x0, y1-y0)
-	at := func(p fixed.Point26_6) (float32, float32) {
-		x, y := px(p)
-		return float32(x - float64(x0)), float32(y - float64(y0))
-	}
-	for _, s := range o.segments {
-		ax, ay := at(s.Args[0])
-		switch s.Op {
-		case sfnt.SegmentOpMoveTo:
-			z.ClosePath()
-			z.MoveTo(ax, ay)
-		case sfnt.SegmentOpLineTo:
-			z.LineTo(ax, ay)
-		case sfnt.SegmentOpQuadTo:
-			bx, by := at(s.Args[1])
-			z.QuadTo(ax, ay, bx, by)
-		case sfnt.SegmentOpCubeTo:
-			bx, by := at(s.Args[1])
-			cx, cy := at(s.Args[2])
-			z.CubeTo(ax, ay, bx, by, cx, cy)
+	for _, c := range contours {
+		for i, p := range c {
+			x, y := float32(across.at(p.x)-float64(x0)), float32(-up.at(p.y)-float64(y0))
+			if i == 0 {
+				z.MoveTo(x, y)
+			} else {
+				z.LineTo(x, y)
+			}
 		}
+		z.ClosePath()
 	}
-	z.ClosePath()
 	m := image.NewAlpha(image.Rect(0, 0, x1-x0, y1-y0))
 	z.Draw(m, m.Bounds(), image.Opaque, image.Point{})
 	return crop(m, r, x0, y0, adv)
@@ -254,7 +227,7 @@ func (f face) source() ([]byte, error) {
 		if err != nil {
 			return nil, fmt.Errorf("glyph %U: %w", r, err)
 		}
-		g := render(o, k, r)
+		g := render(o, k, r, float64(ttf.UnitsPerEm()))
 		fmt.Fprintf(&table, "\t{0x%04X, %d, %d, %d, %d, %d, %d},\n", r, len(data), g.left, g.top, g.w, g.h, g.adv)
 		data = append(data, pack(g.alpha)...)
 	}
@@ -273,11 +246,11 @@ func (f face) source() ([]byte, error) {
 	fmt.Fprintf(&out, "/* Code generated by go run ./gen; DO NOT EDIT. Letterforms: the Go fonts, BSD licence, see README.md. */\n")
 	fmt.Fprintf(&out, "#include \"draw.h\"\n\nstatic const draw_glyph glyphs[] = {\n%s};\n\n", table.Bytes())
 	writeBytes(&out, "bits", data)
-	capPx := int(math.Round(k.y(capH)))
+	capPx := int(math.Round(capH * k.scale))
 	if f.capital > 0 {
 		capPx = f.capital
 	}
-	fmt.Fprintf(&out, "\nconst draw_font draw_font_%s = {glyphs, bits, %d, %d, %d};\n", f.name, len(rs), capPx, int(math.Ceil(-k.y(deep))))
+	fmt.Fprintf(&out, "\nconst draw_font draw_font_%s = {glyphs, bits, %d, %d, %d};\n", f.name, len(rs), capPx, int(math.Ceil(-deep*k.scale)))
 	return out.Bytes(), nil
 }
 
