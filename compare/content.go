@@ -27,6 +27,7 @@ type region struct {
 	px     []int32 // its changed pixels
 	ground ground
 	g, c   content // of golden and capture
+	ends   []end   // of shapes that end otherwise here
 }
 
 // explore collects the content of m that touches the changed pixels of r.

@@ -39,6 +39,7 @@ func (p *pair) parts(comps []component, label []int32) []Region {
 	}
 	p.pairMoves(list, guesses)
 	p.foldText(list, guesses)
+	joinEnds(list, guesses)
 	foldResized(list, guesses)
 	regions := make([]Region, len(list))
 	for i, r := range list {
@@ -86,10 +87,15 @@ func (p *pair) orStale(r *region, g *guess) *guess {
 	if p.prev == nil {
 		return g
 	}
+	several := false
 	for _, i := range r.px {
 		if p.prev.px[i] != p.c.px[i] {
 			return g
 		}
+		several = several || p.c.px[i] != p.c.px[r.px[0]]
+	}
+	if !several && len(r.px) < p.w { // one colour may be there by chance
+		return g
 	}
 	c := Cause{Cause: g.cause, Confidence: 0.3, Detail: g.detail, Says: partSays(g.cause, g.detail, r.box, r.pixels)}
 	if len(r.c.at) == 0 || g.cause == "missing" {

@@ -133,7 +133,7 @@ func (p *pair) reordered() (fault, bool) {
 	for _, h := range found {
 		exact = exact || h.left == 0
 	}
-	if !exact && p.box.Dx()*p.box.Dy()*8 >= p.w*p.h {
+	if !exact && (p.box.Dx()*p.box.Dy()*8 >= p.w*p.h || p.w*p.h <= smallPanel) {
 		found = append(found, p.shifts(colours)...)
 	}
 	if len(found) == 0 {
@@ -176,6 +176,9 @@ func (p *pair) choose(found []hypothesis) fault {
 
 // turnsFor gives the turns that keep the panel's size.
 func (p *pair) turnsFor() []turn {
+	if p.turned {
+		return turns[4:]
+	}
 	if p.w == p.h {
 		return turns
 	}

@@ -193,17 +193,26 @@ func sampled(m *picture, n int) plane {
 // turnedOver: the panel's sides are exchanged, and a quarter turn explains it, alone or
 // with a change of colours.
 func turnedOver(g, c *picture) (Cause, bool) {
-	p := &pair{w: c.w, h: c.h, g: &picture{w: c.w, h: c.h, px: g.px}, c: c}
+	p := &pair{w: c.w, h: c.h, g: &picture{w: c.w, h: c.h, px: g.px}, c: c, turned: true}
 	p.codes()
 	p.changed = len(c.px)
 	p.diff = make([]bool, len(c.px))
+	for i := range p.diff {
+		p.diff[i] = true
+	}
+	colours := p.likelyColours(p.g16)
 	var found []hypothesis
-	for _, f := range p.likelyColours(p.g16) {
-		for _, t := range turns[4:] {
+	exact := false
+	for _, f := range colours {
+		for _, t := range p.turnsFor() {
 			if left, ok := p.holdsTurned(t, f); ok {
 				found = append(found, hypothesis{turn: t, colour: f, left: left})
+				exact = exact || left == 0
 			}
 		}
+	}
+	if !exact {
+		found = append(found, p.shifts(colours)...)
 	}
 	if len(found) == 0 {
 		return Cause{}, false

@@ -1,10 +1,13 @@
 package compare
 
+// smallPanel is the number of pixels up to which every displacement is tried.
+const smallPanel = 1 << 14
+
 // shifts looks for a displacement of the whole picture, for each likely change of
 // colours and each turn.
 func (p *pair) shifts(colours []colourFault) []hypothesis {
 	var found []hypothesis
-	small := p.w*p.h <= 1<<14
+	small := p.w*p.h <= smallPanel
 	var marks *landmarks
 	if !small {
 		marks = findLandmarks(p.c16, p.w, p.h)
@@ -43,7 +46,7 @@ func (p *pair) holdsShifted(v []uint16, dx, dy int, plain bool) (left int, ok bo
 			}
 			if v[i-dy*p.w-dx] != p.c16[i] && p.counts(i) {
 				left++
-				if p.g16[i] == p.c16[i] {
+				if !p.turned && p.g16[i] == p.c16[i] {
 					refused++
 				}
 			}
@@ -52,17 +55,20 @@ func (p *pair) holdsShifted(v []uint16, dx, dy int, plain bool) (left int, ok bo
 	if changed == 0 || left*10 > changed || refused*refusedShare > changed {
 		return 0, false
 	}
-	if plain && p.lonely(dx, dy) {
+	if plain && p.lonely() {
 		return 0, false
 	}
 	return left, true
 }
 
-// lonely reports whether all that moved is one thing in one place, which is then rather
+// lonely reports whether all that changed is one thing in one place, which is then rather
 // `moved` than the whole picture shifted.
-func (p *pair) lonely(dx, dy int) bool {
-	b := p.box
-	return abs(dx)+abs(dy) > 0 && b.Dx()*b.Dy()*4 < p.w*p.h
+func (p *pair) lonely() bool {
+	if p.box.Dx()*p.box.Dy()*10 >= p.w*p.h {
+		return false
+	}
+	comps, _ := components(p.diff, p.w, p.h)
+	return len(comps) == 1
 }
 
 func abs(a int) int {
@@ -126,7 +132,7 @@ func trySteps(v, c []uint16, w, h int, probes []probe) (dx, dy int, ok bool) {
 		}
 	}
 	nearX, nearY := w/2, h/2
-	if w*h > 1<<14 {
+	if w*h > smallPanel {
 		nearX, nearY = 16, 16
 		for t := -w / 2; t <= w/2; t++ {
 			try(t, 0)

@@ -49,7 +49,8 @@ func (p *pair) recoloured(r *region) *guess {
 	if n >= 12 && len(by)*2 > n {
 		rule = 0
 	}
-	if rule < 0.85 && !p.blendsAlike(r, from, to) {
+	own := float64(by[from].best) / float64(n)
+	if rule < 0.85 && !(rule >= 0.7 && own >= 0.4) && !p.blendsAlike(r, from, to) {
 		var gn, cn int
 		from, gn = p.ink(r, p.g, nil)
 		to, cn = p.ink(r, p.c, nil)

@@ -229,7 +229,7 @@ func (p *pair) roundedTo(bits int) (left int, ok bool) {
 	return left, left*50 <= n
 }
 
-// ditheredTo reports whether the mean of blocks is kept, as dithering does.
+// ditheredTo reports whether the mean of blocks that changed is kept, as dithering does.
 func (p *pair) ditheredTo(bits int) bool {
 	const side = 8
 	step := 255.0 / float64(int(1)<<bits-1)
@@ -237,19 +237,32 @@ func (p *pair) ditheredTo(bits int) bool {
 	for y := 0; y+side <= p.h; y += side {
 		for x := 0; x+side <= p.w; x += side {
 			var d [3]float64
+			changed := 0
 			for j := y; j < y+side; j++ {
 				for i := j*p.w + x; i < j*p.w+x+side; i++ {
+					if p.diff[i] {
+						changed++
+					}
 					for k := range d {
 						d[k] += float64(p.g.px[i]>>(8*k)&0xff) - float64(p.c.px[i]>>(8*k)&0xff)
 					}
 				}
+			}
+			if changed < side {
+				continue
 			}
 			for _, v := range d {
 				errs = append(errs, math.Abs(v)/(side*side))
 			}
 		}
 	}
-	if len(errs) == 0 {
+	far := 0 // pixels that dithering would not have taken so far
+	for i, c := range p.c.px {
+		if p.counts(i) && float64(colourStep(c, p.g.px[i])) > 1.6*step+4 {
+			far++
+		}
+	}
+	if len(errs) == 0 || far*20 > len(p.c.px) {
 		return false
 	}
 	sort.Float64s(errs)
