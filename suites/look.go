@@ -1,6 +1,7 @@
 package suites
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -19,9 +20,10 @@ import (
 
 // A judge holds looks against goldens and keeps the pictures.
 type judge struct {
-	store  *golden.Store
-	target string
-	runDir string
+	store   *golden.Store
+	goldens string // the store's folder
+	target  string
+	runDir  string
 }
 
 // look takes a look of a walk: captured, stored and judged. An error means that there is no capture, or
@@ -61,19 +63,21 @@ func (j *judge) look(ctx context.Context, d *driver, w *Walk, l TakeLook, line i
 	d.prev = seen
 
 	name := path.Join(w.Slug, l.File+".png")
+	rec.Capture = name
+	if known != nil && known.SameShape(shot.Frame) && bytes.Equal(known.Pix, shot.Frame.Pix) {
+		rec.Verdict, rec.Golden = record.Same, name
+		rec.Pixels, rec.GoldenPixels = entry.SHA256, entry.SHA256
+		return rec, j.keepGolden(name, entry, w, l, seen)
+	}
+	rec.Pixels = picture.Hash(seen)
 	if err := j.keep(name, seen); err != nil {
 		return rec, err
 	}
-	rec.Capture, rec.Pixels = name, picture.Hash(seen)
 	if approved == nil {
 		rec.Verdict = record.Unapproved
 		return rec, nil
 	}
 	rec.GoldenPixels = entry.SHA256
-	if known != nil && known.SameShape(shot.Frame) && string(known.Pix) == string(shot.Frame.Pix) {
-		rec.Verdict, rec.Golden = record.Same, name
-		return rec, nil
-	}
 	opts := compare.Options{Previous: previous}
 	for _, ig := range l.Ignore {
 		opts.Ignore = append(opts.Ignore, ig.Rect)
@@ -85,6 +89,24 @@ func (j *judge) look(ctx context.Context, d *driver, w *Walk, l TakeLook, line i
 	}
 	rec.Golden = path.Join(w.Slug, l.File+".golden.png")
 	return rec, j.keep(rec.Golden, approved)
+}
+
+// keepGolden keeps a capture that equals its golden: the golden's file has the same bytes that would be
+// written, and copying them is much cheaper than coding them again.
+func (j *judge) keepGolden(name string, e golden.Entry, w *Walk, l TakeLook, seen image.Image) error {
+	target, err := golden.FileName(e.Target)
+	if err != nil {
+		return err
+	}
+	data, err := os.ReadFile(filepath.Join(j.goldens, target, w.Slug, l.File+".png"))
+	if err != nil {
+		return j.keep(name, seen)
+	}
+	file := filepath.Join(j.runDir, filepath.FromSlash(name))
+	if err := errors.Join(os.MkdirAll(filepath.Dir(file), 0o777), os.WriteFile(file, data, 0o666)); err != nil {
+		return fmt.Errorf("keep a capture: %w", err)
+	}
+	return nil
 }
 
 // keep writes a picture into the run's folder.

@@ -50,7 +50,7 @@ func Specs(ctx context.Context, p *Plan, runDir string, builtIn bench.BuiltIn, e
 	out.send(Event{Device: &record.Device{Device: h.Device, Build: h.Build, Firmware: h.Firmware, Library: h.Library,
 		Width: h.Width, Height: h.Height, Format: h.Format.String()}})
 
-	j := &judge{store: p.Store, target: p.Bench.Target, runDir: runDir}
+	j := &judge{store: p.Store, goldens: filepath.Join(p.Bench.Dir, GoldenDir), target: p.Bench.Target, runDir: runDir}
 	// One container around all: Ginkgo shuffles the outermost, and walks are walked in their order.
 	ginkgo.Describe(p.Bench.Name, func() {
 		for _, w := range p.Walks {

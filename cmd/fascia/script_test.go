@@ -14,7 +14,13 @@ import (
 	"github.com/fascia-bench/fascia/suites/demo"
 )
 
+// asCommand makes the test binary behave as the command, for tests that need a process to kill.
+const asCommand = "FASCIA_TEST_AS_COMMAND"
+
 func TestMain(m *testing.M) {
+	if os.Getenv(asCommand) != "" {
+		main()
+	}
 	testscript.Main(m, map[string]func(){"fascia": main})
 }
 
