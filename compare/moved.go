@@ -196,6 +196,10 @@ func (p *pair) pairMoves(list []*region, guesses []*guess) {
 			if i == j || !open(j) || guesses[j].cause == "missing" || a.box.Size() != b.box.Size() || !p.carriedTo(a, b) {
 				continue
 			}
+			// Two things that changed places are letters of another word rather.
+			if guesses[j].cause != "added" && p.carriedTo(b, a) {
+				continue
+			}
 			if best < 0 || distance(a.box, b.box) < distance(a.box, list[best].box) {
 				best = j
 			}

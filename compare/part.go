@@ -63,7 +63,7 @@ func (e *explorer) explain(r *region) *guess {
 		r.g, r.c = e.explore(p.g, r), e.explore(p.c, r)
 	}
 	for _, try := range []func(*region) *guess{
-		p.movedOrStretched, p.edges, p.goneOrNew, p.outgrown, p.movedBySearch, p.recoloured, p.resized, p.otherText, p.covered,
+		p.movedOrStretched, p.edges, p.outgrown, p.goneOrNew, p.movedBySearch, p.recoloured, p.resized, p.otherText, p.covered,
 	} {
 		if g := try(r); g != nil {
 			return p.orStale(r, g)

@@ -31,13 +31,20 @@ func (p *pair) tone() (fault, bool) {
 	for i := range lut {
 		lut[i] = apply(i)
 	}
-	n := 0
+	n, due, done := 0, 0, 0
 	for i, c := range p.c.px {
 		if !p.counts(i) {
 			continue
 		}
 		n++
 		g := p.g.px[i]
+		// What the curve would change by more than a step of 5 bits must have changed.
+		if shift := func(s int) bool { return math.Abs(lut[g>>s&0xff]-float64(g>>s&0xff)) >= 6 }; shift(0) || shift(8) || shift(16) {
+			due++
+			if p.diff[i] {
+				done++
+			}
+		}
 		for s := 0; s <= 16; s += 8 {
 			if math.Abs(lut[g>>s&0xff]-float64(c>>s&0xff)) > toneSlack+2 {
 				f.left++
@@ -45,7 +52,7 @@ func (p *pair) tone() (fault, bool) {
 			}
 		}
 	}
-	return f, f.left*20 <= n && f.left*4 <= p.changed
+	return f, f.left*20 <= n && f.left*4 <= p.changed && due*2 >= p.changed && done*10 >= due*8
 }
 
 // levelMean is the mean of the capture's values where the golden has one value.

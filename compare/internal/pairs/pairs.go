@@ -52,6 +52,8 @@ type Source struct {
 	rng    *rand.Rand
 	half   Half
 	photos []photo
+	// CutOnly makes part pairs from finished pictures only.
+	CutOnly bool
 }
 
 type photo struct {

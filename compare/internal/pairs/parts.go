@@ -5,9 +5,14 @@ import (
 	"math"
 )
 
-// part changes one widget of a drawn screen and draws the screen again.
+// part changes one widget of a drawn screen and draws the screen again, or cuts a piece
+// out of a picture and changes that.
 func (s *Source) part(cause string) (Pair, bool) {
 	r := s.rng
+	if r.IntN(3) == 0 || s.CutOnly {
+		name, m := s.base()
+		return s.cutPart(cause, name, m)
+	}
 	sc := s.layout()
 	var can []int
 	for i, e := range sc.elems {
