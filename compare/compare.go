@@ -24,6 +24,7 @@
 package compare
 
 import (
+	"fmt"
 	"image"
 )
 
@@ -35,6 +36,8 @@ type Options struct {
 	// Previous is what the look before showed, by which `stale` and `torn` are
 	// told; nil when it is not known.
 	Previous image.Image
+	// Tolerances forgive differences; without any, comparison is exact.
+	Tolerances []Tolerance
 }
 
 // Result is the outcome of a comparison; it marshals to the JSON of `compare --json`.
@@ -55,6 +58,10 @@ type Result struct {
 	Causes []Cause `json:"causes"`
 	// Regions are tight boxes of differing pixels in reading order.
 	Regions []Region `json:"regions"`
+	// Relaxed lists the tolerances that forgave something. SSIM knows of none.
+	Relaxed []Relaxed `json:"relaxed,omitempty"`
+	// Warnings tell what makes the verdict worth less than it seems.
+	Warnings []string `json:"warnings,omitempty"`
 }
 
 // Sizes gives width and height of both pictures.
@@ -123,9 +130,13 @@ func Compare(golden, capture image.Image, opt Options) Result {
 		return res
 	}
 	p := newPair(g, c, opt.Ignore)
+	res.setSSIM(p)
+	res.Relaxed = p.relax(opt.Tolerances)
 	res.Changed = p.changed
 	res.Same = p.changed == 0
-	res.setSSIM(p)
+	if n := p.ignoredPixels(); 2*n > len(g.px) {
+		res.Warnings = append(res.Warnings, fmt.Sprintf("%d of %d px are ignored, more than half the panel", n, len(g.px)))
+	}
 	if res.Same {
 		return res
 	}

@@ -23,7 +23,6 @@ type explorer struct {
 // region is a component under examination.
 type region struct {
 	component
-	id     int32
 	px     []int32 // its changed pixels
 	ground ground
 	g, c   content // of golden and capture

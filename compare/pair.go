@@ -68,3 +68,13 @@ func (p *pair) ignore(r image.Rectangle) {
 
 // counts reports whether pixel i may speak for or against a cause.
 func (p *pair) counts(i int) bool { return p.ignored == nil || !p.ignored[i] }
+
+func (p *pair) ignoredPixels() int {
+	n := 0
+	for _, i := range p.ignored {
+		if i {
+			n++
+		}
+	}
+	return n
+}

@@ -23,15 +23,7 @@ func guessed(name string, d Detail) *guess {
 
 // parts explains each group of changed pixels, first by itself, then in view of the others.
 func (p *pair) parts(comps []component, label []int32) []Region {
-	list := make([]*region, len(comps))
-	for i, k := range comps {
-		list[i] = &region{component: k, id: int32(i)}
-	}
-	for i, l := range label {
-		if l >= 0 {
-			list[l].px = append(list[l].px, int32(i))
-		}
-	}
+	list := regionsOf(comps, label)
 	e := &explorer{p: p, mark: make([]int32, p.w*p.h)}
 	guesses := make([]*guess, len(list))
 	for i, r := range list {
@@ -50,18 +42,27 @@ func (p *pair) parts(comps []component, label []int32) []Region {
 	return regions
 }
 
+// regionsOf gives each component its pixels.
+func regionsOf(comps []component, label []int32) []*region {
+	list := make([]*region, len(comps))
+	for i, k := range comps {
+		list[i] = &region{component: k, px: make([]int32, 0, k.pixels)}
+	}
+	for i, l := range label {
+		if l >= 0 {
+			list[l].px = append(list[l].px, int32(i))
+		}
+	}
+	return list
+}
+
 // explain names the cause of one region's change.
 func (e *explorer) explain(r *region) *guess {
 	p := e.p
 	if p.lowOnly(r) {
 		return &guess{"other", 1, Detail{"below": "8 bits"}, nil}
 	}
-	r.ground = p.groundAround(r.box)
-	r.g, r.c = e.explore(p.g, r), e.explore(p.c, r)
-	if (r.g.leaked || r.c.leaked) && r.ground.flat && len(r.ground.common) > 0 {
-		r.ground.also = r.ground.common
-		r.g, r.c = e.explore(p.g, r), e.explore(p.c, r)
-	}
+	e.survey(r)
 	for _, try := range []func(*region) *guess{
 		p.movedOrStretched, p.edges, p.outgrown, p.goneOrNew, p.movedBySearch, p.recoloured, p.resized, p.otherText, p.covered,
 	} {
@@ -70,6 +71,17 @@ func (e *explorer) explain(r *region) *guess {
 		}
 	}
 	return p.orStale(r, guessed("other", nil))
+}
+
+// survey finds the ground around a region and the content on it in both pictures.
+func (e *explorer) survey(r *region) {
+	p := e.p
+	r.ground = p.groundAround(r.box)
+	r.g, r.c = e.explore(p.g, r), e.explore(p.c, r)
+	if (r.g.leaked || r.c.leaked) && r.ground.flat && len(r.ground.common) > 0 {
+		r.ground.also = r.ground.common
+		r.g, r.c = e.explore(p.g, r), e.explore(p.c, r)
+	}
 }
 
 func (p *pair) lowOnly(r *region) bool {

@@ -37,11 +37,12 @@ var ssimWindow = func() (w [ssimTaps]float64) {
 // population variances. ok is false where it is not defined: sizes differ, or a side is
 // under 11 px.
 func SSIM(a, b image.Image) (mean, min float64, at image.Point, ok bool) {
-	s := sizeOf(a)
-	if s != sizeOf(b) || tooLarge(s) {
+	w, h, pa, pb, ok := lumaPlanes(a, b)
+	if !ok {
 		return 0, 0, image.Point{}, false
 	}
-	return ssimPair(newPair(load(a), load(b), nil))
+	mean, min, at = ssimFast(fastest, pa, pb, w, h, nil)
+	return mean, min, at, true
 }
 
 // ssimPair scores the pair with the golden's pixels where pixels are ignored.

@@ -47,6 +47,23 @@ func (s *Source) findPiece(m *image.RGBA) (piece, bool) {
 	return piece{}, false
 }
 
+// content is a box of a picture without its ground, as a picture of one row.
+func content(m *image.RGBA, b image.Rectangle, ground color.RGBA) (*image.RGBA, image.Rectangle) {
+	var px []color.RGBA
+	for y := b.Min.Y; y < b.Max.Y; y++ {
+		for x := b.Min.X; x < b.Max.X; x++ {
+			if c := m.RGBAAt(x, y); c != ground {
+				px = append(px, c)
+			}
+		}
+	}
+	out := image.NewRGBA(image.Rect(0, 0, len(px), 1))
+	for x, c := range px {
+		out.SetRGBA(x, 0, c)
+	}
+	return out, out.Rect
+}
+
 func commonest(m *image.RGBA, r image.Rectangle) color.RGBA {
 	count := map[color.RGBA]int{}
 	var best color.RGBA
@@ -92,6 +109,12 @@ func (s *Source) cutPart(cause, name string, g *image.RGBA) (Pair, bool) {
 	d := map[string]any{}
 	p := Pair{Golden: g, Capture: c, Part: Fault{cause, d}, Screen: name + " cut"}
 	ink := farthest(g, b, pc.ground)
+	if cause == "recoloured" || cause == "edges" {
+		// A card nearly of its ground's colour is no blend of ground and ink.
+		if coverage(commonest(content(g, b, pc.ground)), pc.ground, ink) < 0.6 {
+			return p, false
+		}
+	}
 	// free tells whether content may be put into a box.
 	free := func(to image.Rectangle) bool {
 		if !to.Inset(-2).In(g.Rect) {
