@@ -42,7 +42,7 @@ void status_paint(void) {
 /* ---- cards ---- */
 
 /* The figures alone, from their top to their lowest pixel, so that a new value redraws no more. */
-static draw_rect figure_rect(int x) { return ui_rect(x + 10, CARD_Y + 33, 134, model.language == LANG_EN ? 33 : 40); }
+static draw_rect figure_rect(int x) { return ui_rect(x + 8, CARD_Y + 33, 136, model.language == LANG_EN ? 33 : 40); }
 
 static void reading(int x, const draw_icon *icon, draw_color c, int label, int value, int tenths, const char *unit,
 	const model_series *day, int low, int high) {
@@ -163,7 +163,7 @@ void home_told(int what) {
 		shown_second = clock_seconds();
 	}
 	if (shown_minute != clock_minute_of_day()) {
-		draw_dirty_add(56, NEXT_Y + 25, 150, 16);
+		draw_dirty_add(52, NEXT_Y + 25, 156, 16);
 		shown_minute = clock_minute_of_day();
 	}
 }

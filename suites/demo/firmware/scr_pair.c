@@ -58,7 +58,7 @@ static void mark_code(void) { draw_dirty_add(12, 128, 24 * CODE_MAX, 36); }
 
 static void say(int id) {
 	if (id != message)
-		ui_mark(message_rect());
+		draw_dirty_add(8, 172, 156, 56); /* letters may overhang the box they start in */
 	message = id;
 }
 

@@ -11,6 +11,7 @@ enum { FAN, VALVE, LAMP, CLOSE, ENDS };
 #define TALL 168     /* of the panel below the status bar */
 #define GRIP 24      /* its lower edge, to push it up by */
 #define SLIDE_MS 180
+#define TAP 6        /* pixels a finger wanders in a tap */
 #define DETENT 4     /* per cent of the lamp */
 
 static ui_move slide, fan, valve;
@@ -25,8 +26,6 @@ static draw_rect card(int id) {
 static draw_rect toggle(int id) { return ui_rect(card(id).x + 94, card(id).y + 34, 44, 24); }
 static draw_rect slider(void) { return ui_rect(20, top() + 108, 280, 24); }
 static draw_rect percent(void) { return ui_rect(232, top() + 82, 68, 20); }
-
-static void mark_panel(void) { draw_dirty_add(0, BAR_H, FERN_W, TALL); }
 
 static void enter(void) {
 	shown_fan = model.fan * DRAW_TOGGLE_TRAVEL;
@@ -106,6 +105,8 @@ static void paint(void) {
 		draw_text_in(&draw_font_small, title, DRAW_LEFT, tr(STR_MANUAL_RUN), C_MOSS);
 		draw_fill(142, end - 14, 36, 3, C_MOSS);
 		draw_fill(0, end - 4, FERN_W, 4, C_DEEP);
+		if (ui_has_focus(CLOSE))
+			draw_frame(0, end - GRIP, FERN_W, GRIP - 4, 2, C_ACCENT);
 	}
 	status_paint();
 }
@@ -179,6 +180,10 @@ static int drag(int phase, int x, int y, int dx, int dy) {
 			dim_to(x);
 			return 1;
 		}
+		if (y >= BAR_H + shown - GRIP) { /* the lower edge, and what lies below it */
+			held = PUSH;
+			return 1;
+		}
 		return 0;
 	}
 	if (held == DIM) {
@@ -196,7 +201,10 @@ static int drag(int phase, int x, int y, int dx, int dy) {
 	if (held == PULL || held == PUSH) {
 		int rows = follow(held == PULL ? y - BAR_H : y - grab);
 		if (phase == FERN_UP) { /* a third of the way is meant */
-			ui_move_to(&slide, held == PULL ? (rows > TALL / 3 ? TALL : 0) : (rows < TALL * 2 / 3 ? 0 : TALL), SLIDE_MS);
+			int down = held == PULL ? rows > TALL / 3 : rows > TALL * 2 / 3;
+			if (held == PUSH && dy > -TAP && dy < TAP)
+				down = 0;
+			ui_move_to(&slide, down ? TALL : 0, SLIDE_MS);
 			held = REST;
 		}
 	}
@@ -206,8 +214,9 @@ static int drag(int phase, int x, int y, int dx, int dy) {
 static int animate(void) {
 	int at = ui_move_at(&slide);
 	if (at != shown) {
+		/* Its whole height, so that what it uncovers is redrawn; coming down, also the rule below. */
+		draw_dirty_add(0, BAR_H, FERN_W, at > shown ? TALL + 1 : TALL);
 		shown = at;
-		mark_panel();
 	}
 	if (ui_move_at(&fan) != shown_fan) {
 		shown_fan = ui_move_at(&fan);

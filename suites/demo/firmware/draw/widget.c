@@ -46,9 +46,10 @@ void draw_button(draw_rect r, const char *label, int state) {
 
 static void draw_label(draw_rect at, const char *label, int arrow) {
 #if DRAW_MAJOR >= 2
-	/* The upgrade sets room for the arrow aside once more, and cuts where it used to shorten. */
+	/* The upgrade sets room for the arrow and a gap aside once more, and cuts where it used to
+	 * shorten: only long words notice. */
 	draw_rect whole = draw_clipped();
-	int edge = at.x + at.w - (arrow ? 20 : 0);
+	int edge = at.x + at.w - (arrow ? 28 : 0);
 	draw_rect cut = whole;
 	if (edge < cut.x + cut.w)
 		cut.w = edge > cut.x ? edge - cut.x : 0;

@@ -6,6 +6,7 @@ import (
 	"image"
 	"math"
 	"sort"
+	"unicode"
 
 	"golang.org/x/image/font"
 	"golang.org/x/image/font/gofont/gomedium"
@@ -152,6 +153,10 @@ func render(o outline, k fit, r rune, em float64) glyph {
 	// rhythm of the letters even.
 	across := &warp{scale: k.scale, shift: (float64(adv) - o.advance*k.scale) / 2}
 	across.snap(edges(contours, em, false), em, func(float64) (float64, bool) { return 0, false })
+	if unicode.IsLetter(r) { // figures keep one advance for all, so that they stand still
+		right := units(o.segments.Bounds().Max.X)
+		adv = max(1, int(math.Round(across.at(right)+(o.advance-right)*k.scale)))
+	}
 	up := &warp{scale: k.scale}
 	up.snap(edges(swap(contours), em, true), em, k.zone)
 	for _, l := range k.lines {
