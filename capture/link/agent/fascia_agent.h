@@ -21,7 +21,7 @@ extern "C" {
 #endif
 
 #ifndef FASCIA_CELL_MAX
-#define FASCIA_CELL_MAX 4 /* bytes of the widest pixel; 2 is enough for RGB565 and saves 128 bytes */
+#define FASCIA_CELL_MAX 4 /* bytes of the widest pixel; 2 is enough for RGB565 and saves 64 bytes */
 #endif
 
 #ifndef FASCIA_OBSERVED
@@ -80,7 +80,7 @@ struct fascia_event {
 	uint8_t kind;
 	uint8_t c;
 	int16_t a, b;
-	const char *text;
+	const char *text; /* of FASCIA_TEXT, which has no a, b, c */
 };
 
 enum fascia_clock_op {
@@ -107,8 +107,9 @@ enum fascia_result {
 	FASCIA_UNSUPPORTED = 7
 };
 
-/* What the firmware offers. Every callback gets ctx back. The first six are needed; a null pointer
- * in the rest means "this device cannot", and hello says so. Callbacks must not call fascia_poll. */
+/* What the firmware offers. Every callback gets ctx back. The first six, and input where inputs is
+ * not zero, are needed; a null pointer in the rest means "this device cannot", and hello says so.
+ * Callbacks must not call fascia_poll. */
 struct fascia_port {
 	void *ctx;
 	uint32_t (*now_ms)(void *ctx);
@@ -144,65 +145,51 @@ struct fascia_identity {
 	uint32_t inputs;      /* bits 1 << enum fascia_event_kind that input() understands */
 };
 
-#define FASCIA_TX_SIZE 272 /* one COBS block of 255 bytes and room for the end of a frame */
-#define FASCIA_OP_SIZE 72  /* the longest piece that a reply is made of */
+#define FASCIA_TX_SIZE 257 /* a zero, one COBS block of 255 bytes, a zero */
+#define FASCIA_OP_SIZE 68  /* the longest piece that a reply is made of */
 
-/* The agent's state. Private: read nothing, write nothing. */
+/* The agent's state. Private: read nothing, write nothing. Small fields come first because Thumb
+ * reaches those with short instructions. */
 struct fascia_agent {
-	const struct fascia_port *port;
-	struct fascia_identity id;
-	struct fascia_panel panel;
+	uint8_t kind, tag; /* of the job at hand; kind 0: none */
+	uint8_t done_kind, done_tag, done_code; /* the last action, so that a repeated request is not acted on twice */
+	uint8_t tx_ready; /* the frame in tx is whole and may leave */
+	uint8_t look_code, holding, observing;
 	uint8_t generation; /* of the panel's geometry */
-
-	uint8_t rx[FASCIA_REQUEST_MAX + 4]; /* request being decoded */
-	uint16_t rx_len;
-	uint8_t rx_left, rx_zero, rx_bad; /* COBS: bytes left in the block, a zero is due after it */
-
-	uint8_t tx[FASCIA_TX_SIZE];
-	uint16_t tx_ready, tx_len, tx_code, tx_sent; /* [sent,ready) may leave; code: where the open block starts */
-	uint32_t tx_crc;
-	uint8_t tx_open;
-
-	uint8_t kind, tag; /* the job at hand; kind 0: none */
-	uint8_t done_kind, done_tag, done_code;
-	uint32_t done_value; /* the last action, so that a repeated request is not acted on twice */
-	uint8_t args[FASCIA_REQUEST_MAX];
-	uint16_t arg_len;
-	uint32_t t0, t1; /* when the job began; when the panel was last seen to change */
-	uint32_t last_frames, mark; /* frame counter at the last poll; when a frame or a hash was begun */
-	uint32_t last_input; /* when the last input was delivered */
-	uint8_t stage, look_code, holding;
-	uint32_t heard; /* when the host was last heard, or took bytes */
-	uint32_t hash[2];
-
-	uint32_t offset, first, end, chunk_left; /* of the stream: position, window */
-	uint16_t chunk;
-	uint8_t op[FASCIA_OP_SIZE];
-	uint8_t op_len, op_pos, op_end;
-	uint16_t item, band; /* place in a list; band of tiles */
-
-	struct { /* the run codec */
-		uint16_t x, y, x0, y0, x1, y1; /* cells */
-		uint16_t run;
-		uint8_t rect, kind;
+	uint8_t format, cell_bytes, tile_cells, tile_rows; /* the panel as hash and codec see it */
+	struct { /* the job, all zero when it is taken */
+		uint8_t stage;
+		uint8_t op_len, op_pos, op_end;
+		uint8_t rect, run_kind; /* codec: rectangles begun; what the open op is */
+		uint16_t item, band;    /* place in a list; band of tiles */
+		uint16_t x, y, x0, y0, x1, y1, run; /* codec: cells */
 		uint32_t left;
-#if FASCIA_CELL_MAX > 2
-		uint32_t cache[64];
-#else
-		uint16_t cache[64];
-#endif
-	} enc;
-
-	struct {
-		uint32_t ms;
-		int16_t a, b;
-		uint8_t kind, c;
-	} seen[FASCIA_OBSERVED];
+		uint32_t offset; /* of the stream */
+	} j;
+	uint16_t cells, rows, tiles, bands; /* tiles in a band; bands */
+	uint16_t tx_len, tx_sent, tx_full;  /* full: where the piece under way ends */
+	uint16_t rx_len, arg_len;
 	uint16_t seen_next; /* number of the next event observed, from 1 */
-	uint8_t observing;
+	uint16_t width, height, colours;
+	uint32_t skip, left; /* of the stream: bytes before the window asked for, and in it */
+	uint32_t t0, t1;            /* when the job began; when the panel was last seen to change */
+	uint32_t last_frames, mark; /* frame counter at the last poll; when a frame or a hash was begun */
+	uint32_t last_input, heard; /* when input was last delivered; when the host last sent or took bytes */
+	uint32_t hash[2]; /* of a look; the first also keeps when an action was done */
+	const struct fascia_port *port;
+	const struct fascia_identity *id;
+	uint8_t args[FASCIA_REQUEST_MAX];
+	union {
+		uint32_t weight[32];                                         /* of the hash */
+		uint8_t cache[64][FASCIA_CELL_MAX < 3 ? FASCIA_CELL_MAX : 3]; /* of the codec */
+	} u;
+	uint8_t op[FASCIA_OP_SIZE];
+	uint8_t rx[FASCIA_REQUEST_MAX + 7]; /* request being received, with CRC and COBS */
+	uint8_t tx[FASCIA_TX_SIZE];
+	uint8_t seen[FASCIA_OBSERVED][12]; /* as they go over the line */
 };
 
-/* Sets the agent up; id and panel are copied (their strings are not), port must stay. */
+/* Sets the agent up. panel is copied; port and id must stay. */
 void fascia_init(struct fascia_agent *a, const struct fascia_port *port, const struct fascia_identity *id,
 		 const struct fascia_panel *panel);
 

@@ -149,8 +149,11 @@ static void cb_input(void *ctx, const struct fascia_event *e)
 	inputs++;
 	last = *e;
 	last.text = NULL;
-	if (e->kind == FASCIA_TEXT)
+	if (e->kind == FASCIA_TEXT) {
 		snprintf(last_text, sizeof last_text, "%s", e->text);
+		last.a = last.b = 0; /* those mean nothing with text */
+		last.c = 0;
+	}
 }
 
 static int cb_clock(void *ctx, enum fascia_clock_op op, int64_t value)

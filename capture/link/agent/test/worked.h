@@ -80,7 +80,7 @@ static int worked_list(void *ctx, enum fascia_list what, unsigned i, char *text,
 
 static void worked_init(struct worked *w)
 {
-	const struct fascia_identity id = {"worked", "b1", "demo 1", "draw-1", 0x11223344, FASCIA_RESET_POWER, 0x0fff};
+	static const struct fascia_identity id = {"worked", "b1", "demo 1", "draw-1", 0x11223344, FASCIA_RESET_POWER, 0x0fff};
 	const struct fascia_panel panel = {WORKED_W, WORKED_H_ROWS, FASCIA_GREY8, 0};
 	unsigned x, y;
 	memset(w, 0, sizeof *w);

@@ -166,7 +166,7 @@ static int list(void *ctx, enum fascia_list what, unsigned i, char *text, size_t
 
 void fern_agent_boot(const struct fern_line *line, uint32_t boot_id, uint8_t reset_reason)
 {
-	struct fascia_identity id = {0};
+	static struct fascia_identity id;
 	const struct fascia_panel panel = {FERN_W, FERN_H, FASCIA_RGB565_LE, 0};
 	wire = *line;
 	id.device = "fernhouse";

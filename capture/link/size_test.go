@@ -1,0 +1,143 @@
+package link_test
+
+import (
+	"bytes"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"sort"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/fascia-bench/fascia/capture/capturetest"
+)
+
+// thumb are the flags of a Cortex-M3 build. The folder with string.h stands in for a C library's
+// headers, which Debian's compiler package does not bring.
+var thumb = []string{"-mcpu=cortex-m3", "-mthumb", "-Os", "-std=c99", "-ffunction-sections", "-fdata-sections",
+	"-isystem", "../../suites/demo/firmware/port/freestanding"}
+
+// The bounds of the design for the light codec, everything in the agent included; memcpy, memset
+// and strlen are the firmware's.
+const (
+	maxText = 4096 // bytes of code and constants
+	maxRAM  = 1024 // bytes of struct fascia_agent
+)
+
+// shares says which feature a function serves; inlined ones count where they are called.
+var shares = []struct{ name, functions string }{
+	{"frames in and out", "crc32 decode receive take put open_frame close_frame drain get set"},
+	{"hash", "hash_tile hash_band tile_key mix word set_weights"},
+	{"codec", "next_cells longer_run runs_on small_step cell next_rect step_cell op_run op_put row set_panel packing"},
+	{"streams", "next pump next_hash is_stream check"},
+	{"hello, lists, observed input", "next_hello next_item next_seen op_text capabilities fascia_observed"},
+	{"look, hold", "look frames fascia_holding fascia_mid_frame fascia_panel_changed"},
+	{"input, clock, feed, patterns, reset", "act input set_clock feed"},
+	{"poll and set-up", "fascia_poll work fascia_init"},
+}
+
+func TestAgentSizeOnCortexM3(t *testing.T) {
+	if _, err := exec.LookPath("arm-none-eabi-gcc"); err != nil {
+		t.Skip("needs arm-none-eabi-gcc; on Debian: apt install gcc-arm-none-eabi")
+	}
+	dir := t.TempDir()
+	build := func(name, source string, flags ...string) string {
+		t.Helper()
+		o := filepath.Join(dir, name)
+		args := append(append(append([]string{}, thumb...), flags...), "-c", source, "-o", o)
+		if out, err := exec.Command("arm-none-eabi-gcc", args...).CombinedOutput(); err != nil {
+			t.Fatalf("arm-none-eabi-gcc: %v\n%s", err, out)
+		}
+		return o
+	}
+	agent := filepath.Join(capturetest.AgentDir(), "fascia_agent.c")
+	o := build("agent.o", agent)
+	out, err := exec.Command("arm-none-eabi-size", o).Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var text, data, bss int
+	if _, err := fmt.Sscan(strings.SplitN(string(out), "\n", 2)[1], &text, &data, &bss); err != nil {
+		t.Fatal(err)
+	}
+	probe := filepath.Join(dir, "probe.c")
+	header := fmt.Sprintf("#include %q\nchar agent[sizeof(struct fascia_agent)];\n", filepath.Join(capturetest.AgentDir(), "fascia_agent.h"))
+	if err := os.WriteFile(probe, []byte(header), 0o666); err != nil {
+		t.Fatal(err)
+	}
+	ram := symbols(t, build("probe.o", probe))["agent"]
+	narrow := symbols(t, build("probe2.o", probe, "-DFASCIA_CELL_MAX=2"))["agent"]
+	if data+bss != 0 {
+		t.Errorf("the agent has %d bytes of globals; it is to have none", data+bss)
+	}
+	if text > maxText || ram > maxRAM {
+		t.Errorf("the agent takes %d bytes of code and %d of RAM: more than %d and %d", text, ram, maxText, maxRAM)
+	}
+	t.Logf("Cortex-M3, -Os: %d bytes of code of %d, %d bytes of RAM of %d (%d for pixels of two bytes)", text, maxText, ram, maxRAM, narrow)
+	t.Logf("stack: %d bytes at most in one function of the agent's", deepest(t, dir, agent))
+	// What each feature weighs, compiled without inlining, which is a few per cent more in all.
+	sizes := symbols(t, build("plain.o", agent, "-fno-inline"))
+	for _, s := range shares {
+		sum := 0
+		for _, f := range strings.Fields(s.functions) {
+			sum += sizes[f]
+			delete(sizes, f)
+		}
+		t.Logf("  %-36s %5d", s.name, sum)
+	}
+	if len(sizes) > 0 {
+		var rest []string
+		for f := range sizes {
+			rest = append(rest, f)
+		}
+		sort.Strings(rest)
+		t.Errorf("functions that belong to no feature: %v", rest)
+	}
+}
+
+// symbols returns the size of each function and object, whatever the compiler appended to its name.
+func symbols(t *testing.T, object string) map[string]int {
+	t.Helper()
+	out, err := exec.Command("arm-none-eabi-nm", "-S", "-td", object).Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	sizes := map[string]int{}
+	for line := range bytes.Lines(out) {
+		f := strings.Fields(string(line)) // address, size, kind, name
+		if len(f) != 4 {
+			continue
+		}
+		size, err := strconv.Atoi(f[1])
+		if err != nil {
+			t.Fatal(err)
+		}
+		name, _, _ := strings.Cut(f[3], ".")
+		sizes[name] += size
+	}
+	return sizes
+}
+
+// deepest is the largest stack frame that the compiler reports.
+func deepest(t *testing.T, dir, source string) int {
+	t.Helper()
+	args := append(append([]string{}, thumb...), "-fstack-usage", "-c", source, "-o", filepath.Join(dir, "stack.o"))
+	if out, err := exec.Command("arm-none-eabi-gcc", args...).CombinedOutput(); err != nil {
+		t.Fatalf("arm-none-eabi-gcc: %v\n%s", err, out)
+	}
+	b, err := os.ReadFile(filepath.Join(dir, "stack.su"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	most := 0
+	for line := range bytes.Lines(b) {
+		var n int
+		if f := strings.Fields(string(line)); len(f) > 1 {
+			fmt.Sscan(f[len(f)-2], &n)
+		}
+		most = max(most, n)
+	}
+	return most
+}
