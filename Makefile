@@ -30,6 +30,9 @@ test: ## what CI runs: formatting, vet, staticcheck, all tests
 	@$(MAKE) --no-print-directory check
 	$(GO) test ./...
 
+pictures: ## makes the pictures of the README again, with the tool itself
+	$(GO) test ./cmd/fascia -run TestReadmePictures -update
+
 check: ## formatting, vet, staticcheck, and that it builds without cgo and for other systems
 	@unformatted=$$(gofmt -l $$(git ls-files '*.go')); [ -z "$$unformatted" ] || { echo "gofmt would change: $$unformatted"; exit 1; }
 	$(GO) vet ./...

@@ -87,36 +87,11 @@ func headline(res compare.Result) string {
 	return fmt.Sprintf("differs: %d px in %d regions", res.Changed, len(res.Regions))
 }
 
-// mostTold bounds how many regions are told of one by one; the report has them all.
-const mostTold = 6
-
-// tell prints what changed, one sentence a line: causes of the whole panel, else the regions.
+// tell prints what changed, one sentence a line.
 func tell(w io.Writer, res compare.Result) {
-	if len(res.Regions) == 0 || wholePanel(res) {
-		for _, c := range res.Causes {
-			fmt.Fprintf(w, "    %s\n", c.Says)
-		}
-		return
+	for _, s := range report.Sentences(res) {
+		fmt.Fprintf(w, "    %s\n", s)
 	}
-	for i, r := range res.Regions {
-		if i == mostTold {
-			fmt.Fprintf(w, "    … and %d regions more\n", len(res.Regions)-i)
-			break
-		}
-		fmt.Fprintf(w, "    %s\n", r.Says)
-	}
-}
-
-// wholePanel reports whether a cause says more than the regions do.
-func wholePanel(res compare.Result) bool {
-	for _, c := range res.Causes {
-		switch c.Cause {
-		case "moved", "recoloured", "resized", "text", "edges", "missing", "added", "other":
-		default:
-			return true
-		}
-	}
-	return false
 }
 
 func parseRect(text string) (image.Rectangle, error) {
