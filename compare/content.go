@@ -29,6 +29,24 @@ type region struct {
 	ends   []end   // of shapes that end otherwise here
 }
 
+// maxSample is how many changed pixels of a region are asked where shares are wanted.
+const maxSample = 4096
+
+// sample gives the changed pixels, or of a large region some, evenly spread: the shares
+// that causes are told by need no more.
+func (r *region) sample() []int32 { return thinned(r.px) }
+
+func thinned(px []int32) []int32 {
+	if len(px) <= maxSample {
+		return px
+	}
+	out := make([]int32, 0, maxSample)
+	for k := range maxSample {
+		out = append(out, px[k*len(px)/maxSample])
+	}
+	return out
+}
+
 // explore collects the content of m that touches the changed pixels of r.
 func (e *explorer) explore(m *picture, r *region) content {
 	e.stamp++

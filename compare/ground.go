@@ -83,6 +83,12 @@ func (p *pair) groundAround(b image.Rectangle) ground {
 			}
 		}
 	}
+	if n := len(at); n > maxSample {
+		for k := range maxSample {
+			at[k] = at[k*n/maxSample]
+		}
+		at = at[:maxSample]
+	}
 	count := map[uint32]int{}
 	for _, q := range at {
 		count[p.g.px[q.Y*p.w+q.X]]++

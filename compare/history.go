@@ -109,28 +109,26 @@ func (p *pair) tornUnseen(comps []component, regions []Region) (fault, bool) {
 
 // blank: the capture has one colour, save for a few pixels, and the golden more.
 func (p *pair) blank() (fault, bool) {
-	count := map[uint16]int{}
-	n := 0
-	var most uint16
-	for i, v := range p.c16 {
-		if p.counts(i) {
-			n++
-			count[v]++
-			if count[v] > count[most] {
-				most = v
-			}
+	hist := histogram(p.c16, p.ignored)
+	n, most := 0, uint16(0)
+	for _, v := range hist.codes {
+		k := hist.count[v]
+		n += int(k)
+		if k > hist.count[most] {
+			most = v
 		}
 	}
-	if (n-count[most])*400 > n {
+	same := int(hist.count[most])
+	if (n-same)*400 > n {
 		return fault{}, false
 	}
 	own := 0 // pixels of that colour in the golden
 	for i, v := range p.g16 {
-		if p.counts(i) && v == most {
+		if v == most && p.counts(i) {
 			own++
 		}
 	}
-	left := n - count[most]
+	left := n - same
 	if own == 0 && isOneCode(p.g16) || (n-own) <= 4*left {
 		return fault{}, false
 	}

@@ -139,7 +139,7 @@ func (p *pair) carries(r *region, d image.Point, same matcher, is func(m *pictur
 			bad++
 		}
 	}
-	for _, i := range r.px {
+	for _, i := range r.sample() {
 		at := image.Pt(int(i)%p.w, int(i)/p.w)
 		if to := at.Add(d); is(p.g, i) && to.In(panel) {
 			count(same(int(i), to.Y*p.w+to.X))

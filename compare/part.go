@@ -134,12 +134,13 @@ func (p *pair) goneOrNew(r *region) *guess {
 // groundShare is the share of the region's changed pixels that are ground in m.
 func (p *pair) groundShare(r *region, m *picture) float64 {
 	n := 0
-	for _, i := range r.px {
+	at := r.sample()
+	for _, i := range at {
 		if r.ground.is(m.px[i], int(i)%p.w, int(i)/p.w) {
 			n++
 		}
 	}
-	return float64(n) / float64(len(r.px))
+	return float64(n) / float64(len(at))
 }
 
 // behindShare is groundShare with a wider notion of ground: what both ends of a pixel's
@@ -147,13 +148,14 @@ func (p *pair) groundShare(r *region, m *picture) float64 {
 // grounds is seen to be gone.
 func (p *pair) behindShare(r *region, m *picture) float64 {
 	n := 0
-	for _, i := range r.px {
+	at := r.sample()
+	for _, i := range at {
 		x, y := int(i)%p.w, int(i)/p.w
 		if r.ground.is(m.px[i], x, y) || p.between(m, i, r.box.Min.X-1, y, r.box.Max.X, y) || p.between(m, i, x, r.box.Min.Y-1, x, r.box.Max.Y) {
 			n++
 		}
 	}
-	return float64(n) / float64(len(r.px))
+	return float64(n) / float64(len(at))
 }
 
 func (p *pair) between(m *picture, i int32, x0, y0, x1, y1 int) bool {

@@ -12,68 +12,87 @@ type component struct {
 	pixels int
 }
 
-// components groups the marked pixels of a w x h mask, in reading order of the boxes'
-// top left corners, and labels each marked pixel with its component's index.
+// run is a stretch of a row whose changed pixels are at most joinDistance apart.
+type run struct {
+	y, from, to int32 // from the first to past the last changed pixel
+}
+
+// components groups the marked pixels of a w x h mask, in reading order of their first
+// pixels, and labels each marked pixel with its component's index, others with -1.
 //
-// Growing every pixel to a 5x5 square to its lower right makes two squares touch or
-// overlap, corners included, exactly when the pixels are at most 5 px apart along both
-// axes. So an 8-connected labelling of the grown mask is the wanted grouping.
+// Pixels at most 5 px apart along both axes are joined: first into runs within a row, then
+// runs of rows up to 5 apart whose ends come that near.
 func components(mask []bool, w, h int) (comps []component, label []int32) {
-	grown := grow(mask, w, h, joinDistance)
-	uf, runOf := labelRuns(grown, w, h)
+	runs, first := runsOf(mask, w, h)
+	uf := make(unionFind, len(runs))
+	for i := range uf {
+		uf[i] = int32(i)
+	}
+	for y := range h {
+		for d := 1; d <= min(joinDistance, y); d++ {
+			joinRows(uf, runs, first[y-d], first[y-d+1], first[y], first[y+1])
+		}
+	}
 	label = make([]int32, len(mask))
-	index := map[int32]int32{}
-	for i, m := range mask {
-		if !m {
-			label[i] = -1
-			continue
+	for i := range label {
+		label[i] = -1
+	}
+	index := make([]int32, len(runs)) // of the component, plus one
+	for i, r := range runs {
+		root := uf.find(int32(i))
+		if index[root] == 0 {
+			comps = append(comps, component{box: image.Rect(int(r.from), int(r.y), int(r.to), int(r.y)+1)})
+			index[root] = int32(len(comps))
 		}
-		root := uf.find(runOf[i])
-		k, ok := index[root]
-		x, y := i%w, i/w
-		if !ok {
-			k = int32(len(comps))
-			index[root] = k
-			comps = append(comps, component{})
-		}
-		label[i] = k
+		k := index[root] - 1
 		c := &comps[k]
-		c.pixels++
-		c.box = c.box.Union(image.Rect(x, y, x+1, y+1))
+		c.box.Min.X, c.box.Max.X = min(c.box.Min.X, int(r.from)), max(c.box.Max.X, int(r.to))
+		c.box.Max.Y = int(r.y) + 1
+		for x := int(r.y)*w + int(r.from); x < int(r.y)*w+int(r.to); x++ {
+			if mask[x] {
+				label[x] = k
+				c.pixels++
+			}
+		}
 	}
 	return comps, label
 }
 
-// grow marks, for every marked pixel, the n x n square whose top left it is.
-func grow(mask []bool, w, h, n int) []bool {
-	out := make([]bool, len(mask))
+// runsOf lists the runs row by row; those of row y are runs[first[y]:first[y+1]].
+func runsOf(mask []bool, w, h int) (runs []run, first []int) {
+	first = make([]int, h+1)
 	for y := range h {
-		in, row := mask[y*w:(y+1)*w], out[y*w:(y+1)*w]
-		left := 0
-		for x, m := range in {
-			if m {
-				left = n
+		first[y] = len(runs)
+		last := -1 - joinDistance
+		for x, m := range mask[y*w : (y+1)*w] {
+			if !m {
+				continue
 			}
-			if left > 0 {
-				row[x] = true
-				left--
+			if x-last > joinDistance {
+				runs = append(runs, run{y: int32(y), from: int32(x)})
 			}
+			last = x
+			runs[len(runs)-1].to = int32(x + 1)
 		}
 	}
-	left := make([]int, w)
-	for y := range h {
-		row := out[y*w : (y+1)*w]
-		for x, m := range row {
-			if m {
-				left[x] = n
-			}
-			if left[x] > 0 {
-				row[x] = true
-				left[x]--
-			}
+	first[h] = len(runs)
+	return runs, first
+}
+
+// joinRows joins the runs a0..a1 of one row with those of another, b0..b1, that come near.
+func joinRows(uf unionFind, runs []run, a0, a1, b0, b1 int) {
+	for a0 < a1 && b0 < b1 {
+		a, b := runs[a0], runs[b0]
+		// The last pixel of one and the first of the other are at most 5 px apart.
+		if a.from-(b.to-1) <= joinDistance && b.from-(a.to-1) <= joinDistance {
+			uf.join(int32(a0), int32(b0))
+		}
+		if a.to < b.to {
+			a0++
+		} else {
+			b0++
 		}
 	}
-	return out
 }
 
 type unionFind []int32
@@ -93,33 +112,4 @@ func (u unionFind) join(a, b int32) {
 	} else {
 		u[a] = b
 	}
-}
-
-// labelRuns gives every marked pixel the number of its horizontal run and joins runs
-// that touch the row above, diagonals included.
-func labelRuns(mask []bool, w, h int) (unionFind, []int32) {
-	var uf unionFind
-	runOf := make([]int32, len(mask))
-	for y := range h {
-		for x := 0; x < w; x++ {
-			i := y*w + x
-			if !mask[i] {
-				continue
-			}
-			if x == 0 || !mask[i-1] {
-				uf = append(uf, int32(len(uf)))
-			}
-			id := int32(len(uf) - 1)
-			runOf[i] = id
-			if y == 0 {
-				continue
-			}
-			for dx := -1; dx <= 1; dx++ {
-				if nx := x + dx; nx >= 0 && nx < w && mask[i-w+dx] {
-					uf.join(id, runOf[i-w+dx])
-				}
-			}
-		}
-	}
-	return uf, runOf
 }

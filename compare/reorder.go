@@ -189,7 +189,7 @@ func (p *pair) turnsFor() []turn {
 // nearly the capture's, wherever on the panel they stand. Of faults that do the same to
 // this golden, such as channel order on a grey one, only the simplest is kept.
 func (p *pair) likelyColours(g []uint16) []colourFault {
-	have, want := histogram(g), histogram(p.c16)
+	have, want := histogram(g, nil), histogram(p.c16, nil)
 	type scored struct {
 		f       colourFault
 		overlap int
@@ -227,9 +227,12 @@ type codeCounts struct {
 	codes []uint16 // in order of first appearance
 }
 
-func histogram(v []uint16) codeCounts {
+func histogram(v []uint16, ignored []bool) codeCounts {
 	h := codeCounts{count: make([]int32, 1<<16)}
-	for _, c := range v {
+	for i, c := range v {
+		if ignored != nil && ignored[i] {
+			continue
+		}
 		if h.count[c] == 0 {
 			h.codes = append(h.codes, c)
 		}

@@ -73,8 +73,8 @@ func likeness(a, b plane, sx, sy, cx, cy float64) (r, covered float64) {
 // rescaled: the same content at another scale on a panel of the same size, about the top
 // left corner or the centre.
 func (p *pair) rescaled() (fault, bool) {
-	coarse := max(1, max(p.w, p.h)/48)
-	fine := max(1, max(p.w, p.h)/160)
+	coarse := max(1, max(p.w, p.h)/40)
+	fine := max(1, max(p.w, p.h)/110)
 	ga, ca := shrunk(p.g, coarse), shrunk(p.c, coarse)
 	type guess struct{ s, c, r float64 }
 	var top []guess

@@ -134,7 +134,8 @@ func (p *pair) edges(r *region) *guess {
 // that change by more than 0.62 of it, as where a stroke begins or ends.
 func (p *pair) edgeStats(r *region) (outside, step, bold float64) {
 	out, big, share := 0, 0, 0.0
-	for _, i := range r.px {
+	at := r.sample()
+	for _, i := range at {
 		x, y := int(i)%p.w, int(i)/p.w
 		var gLo, gHi, cLo, cHi [3]int
 		for k := range 3 {
@@ -169,7 +170,7 @@ func (p *pair) edgeStats(r *region) (outside, step, bold float64) {
 			big++
 		}
 	}
-	n := float64(len(r.px))
+	n := float64(len(at))
 	return float64(out) / n, share / n, float64(big) / n
 }
 

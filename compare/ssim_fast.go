@@ -6,6 +6,7 @@ import (
 	"math"
 	"runtime"
 	"sync"
+	"sync/atomic"
 )
 
 // The fast path filters strips of 64 columns, so that the eleven rows a window needs stay
@@ -50,14 +51,18 @@ type stripScore struct {
 func ssimFast(k kernels, a, b lumaPlane, w, h int, out []float64) (mean, low float64, at image.Point) {
 	ow, oh := w-2*ssimRadius, h-2*ssimRadius
 	rows := differingRows(a, b, w, h)
-	n := (ow + stripWidth - 1) / stripWidth
+	strips := (ow + stripWidth - 1) / stripWidth
+	// Bands even out the work of the cores on small panels; each filters ten rows that its
+	// neighbour filters too.
+	bands := min(max(1, oh/96), max(1, 16/strips))
+	n := strips * bands
 	scores := make([]stripScore, n)
 	eachInParallel(n, func() func(int) {
 		s := &strip{k: k, ring: make([]float64, ssimTaps*stripRow), scratch: make([]float64, ssimPlanes*scratchWidth),
 			line: make([]float64, stripWidth)}
 		return func(i int) {
-			x := i * stripWidth
-			scores[i] = s.run(a, b, w, h, x, min(stripWidth, ow-x), rows, out)
+			x, band := i/bands*stripWidth, i%bands
+			scores[i] = s.run(a, b, w, image.Rect(x, band*oh/bands, min(x+stripWidth, ow), (band+1)*oh/bands), rows, out, ow)
 		}
 	})
 	low = math.Inf(1)
@@ -81,15 +86,18 @@ func eachInParallel(n int, worker func() func(i int)) {
 		}
 		return
 	}
-	var wg sync.WaitGroup
-	for c := range cores {
-		wg.Go(func() {
-			f := worker()
-			for i := c; i < n; i += cores {
-				f(i)
-			}
-		})
+	var next atomic.Int64
+	work := func() {
+		f := worker()
+		for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
+			f(i)
+		}
 	}
+	var wg sync.WaitGroup
+	for range cores - 1 {
+		wg.Go(work)
+	}
+	work() // one core is this one
 	wg.Wait()
 }
 
@@ -108,21 +116,15 @@ type strip struct {
 	ring, scratch, line []float64
 }
 
-// run scores the n windows of each row whose left edge is at x..x+n-1.
-func (s *strip) run(a, b lumaPlane, w, h, x, n int, rows []bool, out []float64) stripScore {
-	oh, ow := h-2*ssimRadius, w-2*ssimRadius
-	res := stripScore{low: 1, at: image.Pt(x+ssimRadius, ssimRadius)}
-	if out != nil {
-		for y := range oh {
-			for i := range n {
-				out[y*ow+x+i] = 1
-			}
-		}
-	}
+// run scores the windows whose upper left corner is in the area, which is at most
+// stripWidth wide. ow is the number of windows in a row of the picture.
+func (s *strip) run(a, b lumaPlane, w int, area image.Rectangle, rows []bool, out []float64, ow int) stripScore {
+	x, n := area.Min.X, area.Dx()
+	res := stripScore{low: 1, at: area.Min.Add(image.Pt(ssimRadius, ssimRadius))}
 	last := -1 << 30 // the last row in which this strip differs
 	filled := 0      // rows below this one are in the ring, if they were asked for
 	skipped := 0
-	for y := range h {
+	for y := area.Min.Y; y < area.Max.Y+ssimTaps-1; y++ {
 		if rows[y] {
 			i := y*w + x
 			if !bytes.Equal(a[i:i+n+ssimTaps-1], b[i:i+n+ssimTaps-1]) {
@@ -130,11 +132,16 @@ func (s *strip) run(a, b lumaPlane, w, h, x, n int, rows []bool, out []float64) 
 			}
 		}
 		top := y - (ssimTaps - 1) // of the window whose last row this is
-		if top < 0 {
+		if top < area.Min.Y {
 			continue
 		}
 		if last < top {
 			skipped++
+			if out != nil {
+				for i := range n {
+					out[top*ow+x+i] = 1
+				}
+			}
 			continue
 		}
 		for filled = max(filled, top); filled <= y; filled++ {

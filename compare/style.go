@@ -1,9 +1,6 @@
 package compare
 
-import (
-	"math"
-	"sort"
-)
+import "math"
 
 // recoloured: one rule turns the golden's colours into the capture's, and what was
 // content still is.
@@ -16,7 +13,8 @@ func (p *pair) recoloured(r *region) *guess {
 	type key struct{ g, c uint32 }
 	by := map[uint32]*stat{}
 	both := map[key]int{}
-	for _, i := range r.px {
+	px := r.sample()
+	for _, i := range px {
 		k := key{p.g.px[i], p.c.px[i]}
 		s := by[k.g]
 		if s == nil {
@@ -29,7 +27,7 @@ func (p *pair) recoloured(r *region) *guess {
 			s.best, s.to = n, k.c
 		}
 	}
-	n := len(r.px)
+	n := len(px)
 	ruled := 0
 	var from, to uint32
 	weight := -1.0
@@ -68,7 +66,8 @@ func (p *pair) blendsAlike(r *region, from, to uint32) bool {
 		return false
 	}
 	off := 0.0
-	for _, i := range r.px {
+	px := r.sample()
+	for _, i := range px {
 		g := r.ground.at(int(i)%p.w, int(i)/p.w)
 		a, okA := blend(p.g.px[i], g, from)
 		b, okB := blend(p.c.px[i], g, to)
@@ -77,7 +76,7 @@ func (p *pair) blendsAlike(r *region, from, to uint32) bool {
 		}
 		off += math.Min(1, math.Abs(a-b))
 	}
-	return off <= 0.12*float64(len(r.px))
+	return off <= 0.12*float64(len(px))
 }
 
 // blend is the share of colour `to` in c, a mix of ground and `to`.
@@ -127,43 +126,62 @@ func (p *pair) ink(r *region, m *picture, all *content) (colour uint32, n int) {
 	if all != nil && len(all.at) > 0 {
 		at = all.at
 	}
-	return p.fullColour(r, m, at)
+	return p.fullColour(r, m, thinned(at))
 }
 
 func (p *pair) fullColour(r *region, m *picture, at []int32) (colour uint32, n int) {
-	type shade struct {
-		step int
-		c    uint32
-	}
-	var all []shade
+	var steps [256]int // how many pixels are so far from the ground
 	for _, i := range at {
 		x, y := int(i)%p.w, int(i)/p.w
 		if c := m.px[i]; !r.ground.is(c, x, y) {
-			all = append(all, shade{colourStep(c, r.ground.at(x, y)), c})
+			steps[colourStep(c, r.ground.at(x, y))]++
+			n++
 		}
 	}
-	if len(all) == 0 {
+	if n == 0 {
 		return 0, 0
 	}
-	sort.Slice(all, func(i, j int) bool {
-		return all[i].step > all[j].step || all[i].step == all[j].step && all[i].c < all[j].c
-	})
-	return all[len(all)/25].c, len(all)
+	full, seen := 255, 0
+	for ; seen+steps[full] <= n/25 && full > 0; full-- {
+		seen += steps[full]
+	}
+	first := true
+	for _, i := range at {
+		x, y := int(i)%p.w, int(i)/p.w
+		c := m.px[i]
+		if !r.ground.is(c, x, y) && colourStep(c, r.ground.at(x, y)) == full && (first || c < colour) {
+			colour, first = c, false
+		}
+	}
+	return colour, n
 }
 
 // strokeWidth is twice the area over the perimeter, in px: the width of a long stroke.
 func (p *pair) strokeWidth(c content) float64 {
-	in := make(map[int32]bool, len(c.at))
+	if p.inside == nil {
+		p.inside = make([]bool, p.w*p.h)
+	}
 	for _, i := range c.at {
-		in[i] = true
+		p.inside[i] = true
 	}
 	rim := 0
 	for _, i := range c.at {
-		for _, d := range []int32{-1, 1, int32(-p.w), int32(p.w)} {
-			if !in[i+d] {
-				rim++
-			}
+		x, y := int(i)%p.w, int(i)/p.w
+		if x == 0 || !p.inside[i-1] {
+			rim++
 		}
+		if x == p.w-1 || !p.inside[i+1] {
+			rim++
+		}
+		if y == 0 || !p.inside[int(i)-p.w] {
+			rim++
+		}
+		if y == p.h-1 || !p.inside[int(i)+p.w] {
+			rim++
+		}
+	}
+	for _, i := range c.at {
+		p.inside[i] = false
 	}
 	if rim == 0 {
 		return 0
