@@ -19,7 +19,7 @@ const (
 )
 
 // Diff shows a comparison as one picture: golden and capture side by side at a whole scale (one
-// over a whole number for pictures wider than 960 px), changed regions ringed and numbered,
+// over a whole number for pictures above 960x1280 px), changed regions ringed and numbered,
 // ignored areas hatched, and below them what is said of each.
 //
 // ignored are the areas that did not count, in panel coordinates. A picture that is nil is shown as an
@@ -29,7 +29,7 @@ func Diff(golden, capture image.Image, res compare.Result, ignored ...image.Rect
 	defer paintLock.Unlock()
 	f := theFaces()
 	gs, cs := sizeOf(golden), sizeOf(capture)
-	widest := max(gs.X, cs.X, 1)
+	widest := max(span(gs), span(cs), 1)
 	k := enlarged(widest, diffRoom, 6)
 	if widest > 2*diffRoom {
 		k = reduced(widest, 2*diffRoom)
@@ -70,7 +70,7 @@ func Diff(golden, capture image.Image, res compare.Result, ignored ...image.Rect
 	}
 	y += tall + margin + 4
 	for _, l := range legend {
-		c.text(f.bold, margin, y, l.numbers, flag)
+		c.text(f.bold, margin, y, l.numbers, amber)
 		y = c.lines(f.regular, margin+indent, y, l.lines, ink) + 6
 	}
 	return c.RGBA

@@ -76,22 +76,20 @@ type testCase struct {
 type fault struct {
 	Message string `xml:"message,attr"`
 	Type    string `xml:"type,attr"`
-	Text    prose  `xml:",innerxml"`
+	Text    string `xml:",innerxml"` // from proseOf
 }
 
 type inner struct {
-	Text prose `xml:",innerxml"`
+	Text string `xml:",innerxml"` // from proseOf
 }
 
-// prose is text whose line ends stay line ends, so that the file can be read as it is.
-type prose []byte
-
-func proseOf(s string) prose {
-	var b bytes.Buffer
+// proseOf escapes text and leaves its line ends as they are, so that the file can be read as it is.
+func proseOf(s string) string {
+	var b strings.Builder
 	if err := xml.EscapeText(&b, []byte(s)); err != nil {
-		panic(err) // a buffer takes everything
+		panic(err) // a builder takes everything
 	}
-	return bytes.ReplaceAll(b.Bytes(), []byte("&#xA;"), []byte("\n"))
+	return strings.ReplaceAll(b.String(), "&#xA;", "\n")
 }
 
 func newSuites(run *record.Run) testSuites {
@@ -114,7 +112,7 @@ func (all *testSuites) add(run *record.Run, s testSuite) {
 	s.Hostname = token(run.Bench)
 	s.Timestamp = run.Started.UTC().Format("2006-01-02T15:04:05")
 	for _, f := range facts(run) {
-		s.Properties = append(s.Properties, property{f.Name, f.Value})
+		s.Properties = append(s.Properties, property(f))
 	}
 	s.Properties = append(s.Properties, property{"run", run.Run})
 	for _, c := range s.Cases {

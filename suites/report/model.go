@@ -31,6 +31,7 @@ type page struct {
 	Total    timeLine
 	Slow     []slowLine
 	Pictures []*picOnPage
+	Outlines []outline
 }
 
 type count struct {
@@ -208,7 +209,7 @@ func newPage(s *shelf, run *record.Run) *page {
 	}
 	p.times(run)
 	p.Facts = facts(run)
-	p.Pictures = s.pics
+	p.Pictures, p.Outlines = s.pics, s.outlines
 	return p
 }
 

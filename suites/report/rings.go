@@ -159,11 +159,15 @@ func (n note) Alike() string {
 	if len(n.Rings) == 0 || n.Count < 2 {
 		return ""
 	}
-	s := fmt.Sprintf("Likewise %s.", plural(n.Count-1, "other region"))
-	if bare := n.Count - len(n.Rings); bare > 0 {
-		s = fmt.Sprintf("Likewise %s, %d of them without a number.", plural(n.Count-1, "other region"), bare)
+	others := plural(n.Count-1, "other region")
+	switch bare := n.Count - len(n.Rings); {
+	case bare == 0:
+		return "Likewise " + others + "."
+	case bare == n.Count-1:
+		return "Likewise " + others + ", without a number."
+	default:
+		return fmt.Sprintf("Likewise %s, %d of them without a number.", others, bare)
 	}
-	return s
 }
 
 // placeTags puts each number on a corner of its ring where it hides no other number and no small

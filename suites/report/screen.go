@@ -19,6 +19,7 @@ type screen struct {
 	// K is how many CSS px one panel px takes. It is whole, or one over a whole number.
 	K       float64
 	Rings   []ring
+	Outline string // ID of the path around all rings
 	Masks   []image.Rectangle
 	Touches []touch
 }
@@ -30,10 +31,7 @@ type touch struct {
 	Path   []image.Point // of a drag, its other points
 }
 
-// U is the size of one CSS px in panel px, so that marks look alike on panels of any size.
-func (s screen) U() float64 { return 1 / s.K }
-
-// Tag is the radius of a number.
+// Tag is the radius of a number, in panel px: a number has the same size on panels of any size.
 func (s screen) Tag() int { return tagRadius(s.K) }
 
 func tagRadius(k float64) int { return max(2, int(8.5/k+0.5)) }
@@ -43,9 +41,14 @@ func tagRadius(k float64) int { return max(2, int(8.5/k+0.5)) }
 const (
 	plateRoom  = 360
 	frameRoom  = 240
+	phoneRoom  = 330
 	detailRoom = 190
 	detailMax  = 8 // times; more shows no more
 )
+
+// span is the side by which a picture is scaled: its width, or three quarters of its height if it
+// is that tall.
+func span(size image.Point) int { return max(size.X, size.Y*3/4) }
 
 // enlarged is the largest whole scale at which side px fit into room, and at least 1.
 func enlarged(side, room, most int) float64 {
@@ -58,6 +61,13 @@ func reduced(side, room int) float64 {
 		return enlarged(side, room, 3)
 	}
 	return 1 / float64((side+room-1)/room)
+}
+
+// broad marks a screen that a phone cannot show pixel by pixel.
+func (s *screen) broad() {
+	if float64(s.Box.Dx())*s.K > phoneRoom {
+		s.Class = "broad"
+	}
 }
 
 // onShelf starts a screen from a picture of the run. Where there is none, size is the panel's.
@@ -139,9 +149,6 @@ func detailBox(region, panel image.Rectangle) image.Rectangle {
 	r = r.Add(image.Pt(into(r.Min.X, r.Max.X, panel.Min.X, panel.Max.X), into(r.Min.Y, r.Max.Y, panel.Min.Y, panel.Max.Y)))
 	return r.Intersect(panel)
 }
-
-// Frame is the rectangle that is drawn around the region.
-func (r ring) Frame() image.Rectangle { return r.Box.Inset(-ringGap) }
 
 // End is where a drag ended, nil for a tap.
 func (t touch) End() *image.Point {

@@ -3,13 +3,16 @@ package report
 import (
 	"bytes"
 	"encoding/base64"
+	"encoding/binary"
 	"errors"
 	"fmt"
 	"html/template"
 	"image"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"github.com/disintegration/imaging"
 
@@ -25,7 +28,6 @@ type picOnPage struct {
 	ID   string
 	URI  template.URL
 	W, H int // of the picture in the folder, px
-	hash string
 }
 
 // A shelf holds the pictures of a page. The same pixels are kept once, however many files hold them.
@@ -34,7 +36,14 @@ type shelf struct {
 	byPath map[string]shelved
 	byHash map[string]*picOnPage
 	pics   []*picOnPage // in the order in which they were first asked for
+
+	byOutline map[string]string
+	outlines  []outline
 }
+
+// An outline is a set of rings as one SVG path, kept once like a picture: golden, capture and frame
+// show the same.
+type outline struct{ ID, D string }
 
 type shelved struct {
 	pic *picOnPage
@@ -42,7 +51,7 @@ type shelved struct {
 }
 
 func newShelf(root *os.Root) *shelf {
-	return &shelf{root: root, byPath: map[string]shelved{}, byHash: map[string]*picOnPage{}}
+	return &shelf{root: root, byPath: map[string]shelved{}, byHash: map[string]*picOnPage{}, byOutline: map[string]string{}}
 }
 
 // get returns the picture at path in the run's folder, or says in a few words why there is none.
@@ -59,7 +68,7 @@ func (s *shelf) get(path string) (*picOnPage, string) {
 }
 
 func (s *shelf) load(path string) (*picOnPage, string) {
-	img, why := readPicture(s.root, path)
+	file, img, why := readPicture(s.root, path)
 	if img == nil {
 		return nil, why
 	}
@@ -71,39 +80,92 @@ func (s *shelf) load(path string) (*picOnPage, string) {
 	if max(size.X, size.Y) > maxSide {
 		img = imaging.Fit(img, maxSide, maxSide, imaging.Lanczos)
 	}
-	// Written again and not copied: other programs' files are larger, and may hold more than pixels.
-	var b bytes.Buffer
-	if err := picture.EncodePNG(&b, img); err != nil {
-		return nil, err.Error()
+	// Our own files are as small as they get and cost most of a page's time to write again. Other
+	// programs' are larger, and may hold more than pixels.
+	if max(size.X, size.Y) > maxSide || !bare(file) {
+		var b bytes.Buffer
+		if err := picture.EncodePNG(&b, img); err != nil {
+			return nil, err.Error()
+		}
+		file = b.Bytes()
 	}
 	p := &picOnPage{
-		ID:   fmt.Sprintf("p%d", len(s.pics)+1),
-		URI:  template.URL("data:image/png;base64," + base64.StdEncoding.EncodeToString(b.Bytes())),
-		W:    size.X,
-		H:    size.Y,
-		hash: hash,
+		ID:  fmt.Sprintf("p%d", len(s.pics)+1),
+		URI: template.URL("data:image/png;base64," + base64.StdEncoding.EncodeToString(file)),
+		W:   size.X,
+		H:   size.Y,
 	}
 	s.byHash[hash] = p
 	s.pics = append(s.pics, p)
 	return p, ""
 }
 
-// readPicture reads a picture below root; root itself sees to it that nothing outside is read.
-func readPicture(root *os.Root, path string) (image.Image, string) {
+// bare tells whether a file is a PNG of nothing but pixels, in few colours or plain RGB, as the run writes it
+// (PNG specification, third edition, section 5: a signature of 8 bytes, then chunks of length, type, data, CRC).
+func bare(file []byte) bool {
+	const signature = "\x89PNG\r\n\x1a\n"
+	if !bytes.HasPrefix(file, []byte(signature)) {
+		return false
+	}
+	for rest := file[len(signature):]; len(rest) > 0; {
+		if len(rest) < 12 {
+			return false
+		}
+		n := uint64(binary.BigEndian.Uint32(rest))
+		switch string(rest[4:8]) {
+		case "IHDR", "PLTE", "IDAT", "IEND":
+		default:
+			return false
+		}
+		if n+12 > uint64(len(rest)) {
+			return false
+		}
+		rest = rest[n+12:]
+	}
+	return file[24] <= 8 // bits a channel
+}
+
+// outline returns the ID of a path around regions, or nothing if there are none.
+func (s *shelf) outline(rings []ring) string {
+	if len(rings) == 0 {
+		return ""
+	}
+	var d strings.Builder
+	for _, r := range rings {
+		f := r.Box.Inset(-ringGap)
+		fmt.Fprintf(&d, "M%d %dh%dv%dh%dz", f.Min.X, f.Min.Y, f.Dx(), f.Dy(), -f.Dx())
+	}
+	id := s.byOutline[d.String()]
+	if id == "" {
+		id = fmt.Sprintf("r%d", len(s.outlines)+1)
+		s.byOutline[d.String()] = id
+		s.outlines = append(s.outlines, outline{id, d.String()})
+	}
+	return id
+}
+
+// readPicture reads a picture below root; root itself sees to it that nothing outside is read. It
+// returns the file as well, or no picture and why.
+func readPicture(root *os.Root, path string) ([]byte, image.Image, string) {
 	f, err := root.Open(filepath.FromSlash(path))
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil, "the file is missing: " + path
+		return nil, nil, "the file is missing: " + path
 	}
 	if err != nil {
-		return nil, "the file cannot be read: " + path
+		return nil, nil, "the file cannot be read: " + path
 	}
 	defer f.Close()
-	img, err := picture.Decode(f, path)
+	// One byte more than a picture may have, so that too large a one is told from a whole one.
+	file, err := io.ReadAll(io.LimitReader(f, picture.MaxBytes+1))
 	if err != nil {
-		return nil, err.Error()
+		return nil, nil, "the file cannot be read: " + path
+	}
+	img, err := picture.Decode(bytes.NewReader(file), path)
+	if err != nil {
+		return nil, nil, err.Error()
 	}
 	if img.Bounds().Empty() {
-		return nil, "the picture is empty: " + path
+		return nil, nil, "the picture is empty: " + path
 	}
-	return img, ""
+	return file, img, ""
 }

@@ -122,7 +122,7 @@ func legsOf(root *os.Root, run *record.Run, w *walkOf) []*drawnLeg {
 		default:
 			g.without = "no picture"
 			if l.Capture != "" {
-				g.img, g.without = readPicture(root, l.Capture)
+				_, g.img, g.without = readPicture(root, l.Capture)
 			}
 		}
 		if g.img != nil {
@@ -130,7 +130,7 @@ func legsOf(root *os.Root, run *record.Run, w *walkOf) []*drawnLeg {
 		} else if g.size.X < 16 || g.size.Y < 16 || g.size.X > 4096 || g.size.Y > 4096 {
 			g.size = image.Pt(320, 240)
 		}
-		g.k = reduced(g.size.X, trailRoom)
+		g.k = reduced(span(g.size), trailRoom)
 		before := image.Rectangle{Max: g.size}
 		if i > 0 {
 			before.Max = legs[i-1].size
@@ -221,14 +221,14 @@ func (c canvas) station(at vec, v record.Verdict) {
 		c.disc(at, 5, pen)
 		c.disc(at, 3, paper)
 	case record.Differs:
-		c.polygon([]vec{{x, y - 7}, {x + 7, y}, {x, y + 7}, {x - 7, y}}, flag)
+		c.polygon([]vec{{x, y - 7}, {x + 7, y}, {x, y + 7}, {x - 7, y}}, amber)
 	case record.Unapproved:
-		c.frame(image.Rect(int(x)-6, int(y)-6, int(x)+6, int(y)+6), 2, flag)
-		c.line(vec{x - 3, y}, vec{x + 3, y}, 2, flag)
-		c.line(vec{x, y - 3}, vec{x, y + 3}, 2, flag)
+		c.frame(image.Rect(int(x)-6, int(y)-6, int(x)+6, int(y)+6), 2, amber)
+		c.line(vec{x - 3, y}, vec{x + 3, y}, 2, amber)
+		c.line(vec{x, y - 3}, vec{x, y + 3}, 2, amber)
 	case record.NoCapture:
-		c.line(vec{x - 5, y - 5}, vec{x + 5, y + 5}, 2.5, flag)
-		c.line(vec{x - 5, y + 5}, vec{x + 5, y - 5}, 2.5, flag)
+		c.line(vec{x - 5, y - 5}, vec{x + 5, y + 5}, 2.5, amber)
+		c.line(vec{x - 5, y + 5}, vec{x + 5, y - 5}, 2.5, amber)
 	default:
 		for i := range 3 {
 			c.line(vec{x - 7 + 5*float64(i), y}, vec{x - 4 + 5*float64(i), y}, 2, quiet)

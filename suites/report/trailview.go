@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"image"
+	"math"
 	"slices"
 	"sort"
 
@@ -90,13 +91,18 @@ func (b *builder) frame(l record.Look) screen {
 	case l.Verdict == record.NoCapture:
 		f.Pic, f.Missing = "", "no capture"
 	}
-	if f.K = reduced(f.Box.Dx(), frameRoom); f.K < 1 {
+	f.K = reduced(span(f.Box.Size()), frameRoom)
+	if f.K < 1 {
 		f.Class += " reduced"
+		if f.Box.Dx() <= phoneRoom {
+			f.Class += " fits"
+		}
 	}
 	f.Masks = masksOf(l, f.Box)
 	f.Label = fmt.Sprintf("the panel at %q", named(l.Look))
 	if l.Verdict == record.Differs {
 		f.Rings = ringsOnly(l.Finding, f.Box)
+		f.Outline = b.s.outline(f.Rings)
 		f.Label += fmt.Sprintf("; %s ringed", plural(len(f.Rings), "changed region"))
 	}
 	return f
@@ -106,25 +112,27 @@ func (b *builder) frame(l record.Look) screen {
 func (b *builder) plate(l record.Look, id string, t trail) plate {
 	p := plate{ID: id, Walk: t.Name, Look: named(l.Look), Where: where(t.File, l.Line), TrailID: t.ID, Masks: l.Ignored}
 	c := b.s.onShelf(l.Capture, b.panel)
-	c.K = enlarged(c.Box.Dx(), plateRoom, 4)
+	c.K = enlarged(span(c.Box.Size()), plateRoom, 4)
 	c.Masks = masksOf(l, c.Box)
 	c.Label = fmt.Sprintf("%s, as captured", p.Look)
 	p.Capture = &c
+	c.broad()
 	if l.Verdict == record.Unapproved {
 		p.Approve = true
 		return p
 	}
 	g := b.s.onShelf(l.Golden, b.panel)
-	g.K, g.Masks = enlarged(g.Box.Dx(), plateRoom, 4), masksOf(l, g.Box)
+	g.K, g.Masks = enlarged(span(g.Box.Size()), plateRoom, 4), masksOf(l, g.Box)
 	g.Label = fmt.Sprintf("%s, as approved", p.Look)
+	g.broad()
 	p.Golden = &g
 	if l.Finding == nil {
 		return p
 	}
 	res := *l.Finding
 	rings, notes := ringsAndNotes(res, c.Box, c.Tag())
-	c.Rings = rings
-	g.Rings = ringsIn(rings, g.Box)
+	c.Rings, g.Rings = rings, ringsIn(rings, g.Box)
+	c.Outline, g.Outline = b.s.outline(c.Rings), b.s.outline(g.Rings)
 	if res.Size.Golden != res.Size.Capture {
 		p.SizesDiffer = sizesDiffer(res)
 	} else {
@@ -133,7 +141,7 @@ func (b *builder) plate(l record.Look, id string, t trail) plate {
 			p.Figures += fmt.Sprintf(", SSIM %.4f", *res.SSIM)
 		}
 		if res.SSIMMin != nil {
-			p.Figures += fmt.Sprintf(" (%.2f in the worst window)", *res.SSIMMin)
+			p.Figures += fmt.Sprintf(" (%.2f in the worst window)", math.Round(*res.SSIMMin*100)/100+0)
 		}
 	}
 	for _, n := range notes {
