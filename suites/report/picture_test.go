@@ -5,6 +5,7 @@ import (
 	"image"
 	"image/color"
 	"image/draw"
+	"slices"
 	"strings"
 	"testing"
 
@@ -183,6 +184,24 @@ func TestRingsWhole(t *testing.T) {
 	rings, notes := ringsAndNotes(res, image.Rect(0, 0, 64, 64), 8)
 	if len(rings) != 5 || len(notes) != 1 || notes[0].Count != 5 || notes[0].Numbers() != "" || notes[0].Alike() != "" {
 		t.Errorf("rings %+v, notes %+v", rings, notes)
+	}
+}
+
+// In text the regions of a kind are one sentence, and what holds for the panel is said once.
+func TestSentences(t *testing.T) {
+	region := func(cause string, w int, says string) compare.Region {
+		return compare.Region{W: w, H: 2, Cause: cause, Says: says}
+	}
+	res := compare.Result{
+		Causes:  []compare.Cause{{Cause: "tone", Says: "Darker."}, {Cause: "edges", Says: "Edges at 1."}},
+		Regions: []compare.Region{region("edges", 2, "Edges at 1."), region("missing", 3, "Gone."), region("edges", 5, "Edges at 2."), region("edges", 4, "Edges at 3.")},
+	}
+	want := []string{"Darker.", "Edges at 2. Likewise 2 other regions.", "Gone."}
+	if got := Sentences(res); !slices.Equal(got, want) {
+		t.Errorf("got %q, want %q", got, want)
+	}
+	if got := Sentences(compare.Result{}); len(got) != 0 {
+		t.Errorf("of no difference is said %q", got)
 	}
 }
 
