@@ -49,7 +49,7 @@ and the probable causes. Another size is a difference.`,
 			}
 			res := compare.Compare(golden, capture, opt)
 			if out != "" {
-				if err := picture.WritePNG(out, report.Diff(golden, capture, res)); err != nil {
+				if err := picture.WritePNG(out, report.Diff(golden, capture, res, opt.Ignore...)); err != nil {
 					return err
 				}
 			}

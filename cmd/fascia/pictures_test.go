@@ -63,4 +63,3 @@ func hash(t *testing.T, file string) string {
 	}
 	return picture.Hash(img)
 }
-

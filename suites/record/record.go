@@ -166,9 +166,9 @@ func (r *Run) Count() {
 }
 
 // Exit is the exit status that the run deserves: 2 where there is no verdict, 1 where anything differs,
-// is missed or is unapproved, else 0.
+// is missed or is unapproved, else 0. A run that looked at nothing and expected nothing shows nothing.
 func (r *Run) Exit() int {
-	if r.Why != "" || r.Ended.IsZero() {
+	if r.Why != "" || r.Ended.IsZero() || len(r.Looks)+len(r.Expectations) == 0 {
 		return 2
 	}
 	for _, w := range r.Walks {

@@ -23,7 +23,7 @@ func TestExit(t *testing.T) {
 		want      int
 	}{
 		{"same", "all is as approved", Run{Ended: ended, Looks: looks(Same, Same)}, 0},
-		{"nothing", "a walk of steps alone that came to its end is fine", Run{Ended: ended}, 0},
+		{"nothing", "what nobody looked at is not shown to be right", Run{Ended: ended}, 2},
 		{"differs", "a difference fails the run", Run{Ended: ended, Looks: looks(Same, Differs)}, 1},
 		{"unapproved", "a missing golden must not pass", Run{Ended: ended, Looks: looks(Unapproved)}, 1},
 		{"no-capture", "no picture, no verdict", Run{Ended: ended, Looks: looks(Same, NoCapture)}, 2},

@@ -10,18 +10,25 @@ src=$(cat sources.txt)
 warn="-std=c99 -Wall -Wextra -Wconversion -pedantic -Werror"
 san="-g -O1 -fsanitize=address,undefined -fno-sanitize-recover=all"
 
+# compile DIR COMPILER FLAGS...: the firmware's objects, on all cores.
+compile() {
+	dir=$out/$1 cc=$2
+	shift 2
+	mkdir -p "$dir"
+	for f in $src; do echo "$f"; done | xargs -P "$(nproc)" -I{} sh -c \
+		'o=$1/$(echo "$2" | tr / _).o; shift 2; "$@" -o "$o"' sh "$dir" {} "$cc" $warn "$@" -c {}
+}
+
 for cc in gcc clang; do
 	command -v "$cc" >/dev/null || continue
 	for major in 1 2; do
-		for f in $src; do
-			"$cc" $warn -O2 -ffreestanding -DDRAW_MAJOR=$major -c "$f" -o "$out/$(echo "$f" | tr / _).o"
-		done
+		compile $cc$major $cc -O2 -ffreestanding -DDRAW_MAJOR=$major
 	done
 done
 
 # Nothing but these may be asked of whoever links it.
-nm -u "$out"/*.o | awk '$1 == "U" {print $2}' | sort -u >"$out/wants"
-nm --defined-only "$out"/*.o | awk 'NF == 3 {print $3}' | sort -u >"$out/has"
+nm -u "$out"/gcc1/*.o | awk '$1 == "U" {print $2}' | sort -u >"$out/wants"
+nm --defined-only "$out"/gcc1/*.o | awk 'NF == 3 {print $3}' | sort -u >"$out/has"
 strange=$(comm -23 "$out/wants" "$out/has" | grep -vE '^(fern_log|fern_crash|memcpy|memset|memmove|_GLOBAL_OFFSET_TABLE_)$' || true)
 if [ -n "$strange" ]; then
 	echo "the firmware asks its port for: $strange"
@@ -29,12 +36,17 @@ if [ -n "$strange" ]; then
 fi
 
 for major in 1 2; do
-	gcc $warn $san -DDRAW_MAJOR=$major $src test/*.c -o "$out/test$major"
-	"$out/test$major"
-	gcc $warn $san -DDRAW_MAJOR=$major $src host/shot.c -o "$out/shot$major"
+	compile san$major gcc $san -DDRAW_MAJOR=$major
+	gcc $warn $san -DDRAW_MAJOR=$major "$out/san$major"/*.o test/*.c -o "$out/test$major"
+	gcc $warn $san -DDRAW_MAJOR=$major "$out/san$major"/*.o host/shot.c -o "$out/shot$major"
 done
-gcc $warn $san -DFERN_FAULT_PANIC $src test/*.c -o "$out/panic"
-"$out/panic"
+compile panic gcc $san -DFERN_FAULT_PANIC
+gcc $warn $san -DFERN_FAULT_PANIC "$out/panic"/*.o test/*.c -o "$out/panic-test"
+"$out/test1" &
+first=$!
+"$out/test2"
+wait "$first"
+"$out/panic-test"
 
 # Screens of test/untouched.txt are the same to the pixel, those of test/touched.txt are not.
 for list in untouched touched; do
