@@ -188,16 +188,12 @@ func (p *pair) pairMoves(list []*region, guesses []*guess) {
 		return
 	}
 	for i, a := range list {
-		if !open(i) || guesses[i].cause == "added" {
+		if !open(i) || guesses[i].cause == "added" || !p.leftNothing(a) {
 			continue
 		}
 		best := -1
 		for j, b := range list {
-			if i == j || !open(j) || guesses[j].cause == "missing" || a.box.Size() != b.box.Size() || !p.carriedTo(a, b) {
-				continue
-			}
-			// Two things that changed places are letters of another word rather.
-			if guesses[j].cause != "added" && p.carriedTo(b, a) {
+			if i == j || !open(j) || guesses[j].cause == "missing" || !p.cameAlone(b) || a.box.Size() != b.box.Size() || !p.carriedTo(a, b) {
 				continue
 			}
 			if best < 0 || distance(a.box, b.box) < distance(a.box, list[best].box) {
@@ -211,6 +207,25 @@ func (p *pair) pairMoves(list []*region, guesses []*guess) {
 		guesses[i] = guessed("moved", Detail{"dx": d.X, "dy": d.Y})
 		guesses[best] = guessed("moved", Detail{"dx": d.X, "dy": d.Y})
 	}
+}
+
+// leftNothing and cameAlone ask that ground be where content was, and was where content
+// is; two things that changed places are letters of another word rather.
+func (p *pair) leftNothing(r *region) bool { return p.overGround(r, p.g, p.c) }
+func (p *pair) cameAlone(r *region) bool   { return p.overGround(r, p.c, p.g) }
+
+func (p *pair) overGround(r *region, content, under *picture) bool {
+	n, ground := 0, 0
+	for _, i := range r.sample() {
+		x, y := int(i)%p.w, int(i)/p.w
+		if !r.ground.is(content.px[i], x, y) {
+			n++
+			if r.ground.is(under.px[i], x, y) {
+				ground++
+			}
+		}
+	}
+	return ground*10 >= n*7
 }
 
 // carriedTo reports whether the golden's content in a is the capture's in b. Both boxes

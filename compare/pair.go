@@ -14,6 +14,8 @@ type pair struct {
 	changed int
 	// g16 and c16 are the pictures packed to 565, made when causes are sought.
 	g16, c16 []uint16
+	// changed16 counts the pixels that differ at that depth.
+	changed16 int
 	// inside is working memory of strokeWidth, all false between calls.
 	inside []bool
 	// turned means that the golden's sides are those of the capture exchanged.

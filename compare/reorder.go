@@ -117,6 +117,9 @@ func composed(list []Cause) Cause {
 // reordered searches turn x channel order x byte order x complement, and each of these
 // with a shift where they do not do alone.
 func (p *pair) reordered() (fault, bool) {
+	if p.changed16 == 0 {
+		return fault{}, false
+	}
 	colours := p.likelyColours(p.g16)
 	var found []hypothesis
 	for _, c := range colours {
@@ -252,7 +255,7 @@ const (
 // holds tests a turn and a change of colours against every pixel.
 func (p *pair) holds(t turn, f colourFault) (left int, ok bool) {
 	start, dx, dy := t.steps(p.w, p.h)
-	maxLeft, maxRefused := p.changed/leftShare, p.changed/refusedShare
+	maxLeft, maxRefused := p.changed16/leftShare, p.changed16/refusedShare
 	refused := 0
 	for y := range p.h {
 		i := start + y*dy

@@ -195,11 +195,8 @@ func sampled(m *picture, n int) plane {
 func turnedOver(g, c *picture) (Cause, bool) {
 	p := &pair{w: c.w, h: c.h, g: &picture{w: c.w, h: c.h, px: g.px}, c: c, turned: true}
 	p.codes()
-	p.changed = len(c.px)
+	p.changed, p.changed16 = len(c.px), len(c.px)
 	p.diff = make([]bool, len(c.px))
-	for i := range p.diff {
-		p.diff[i] = true
-	}
 	colours := p.likelyColours(p.g16)
 	var found []hypothesis
 	exact := false

@@ -53,7 +53,7 @@ func (p *pair) sheared() (fault, bool) {
 				continue
 			}
 			f.expect[i], f.known[i] = p.g16[from], true
-			if p.diff[i] {
+			if p.g16[i] != p.c16[i] && p.counts(i) {
 				changed++
 			}
 			if p.g16[from] != p.c16[i] && p.counts(i) {
@@ -64,5 +64,5 @@ func (p *pair) sheared() (fault, bool) {
 			}
 		}
 	}
-	return f, f.left*leftShare <= changed && refused*refusedShare <= changed
+	return f, changed > 0 && f.left*leftShare <= changed && refused*refusedShare <= changed
 }

@@ -41,7 +41,7 @@ func (p *pair) holdsShifted(v []uint16, dx, dy int, plain bool) (left int, ok bo
 	for y := max(0, dy); y < min(p.h, p.h+dy); y++ {
 		for x := max(0, dx); x < min(p.w, p.w+dx); x++ {
 			i := y*p.w + x
-			if p.diff[i] {
+			if p.turned || p.g16[i] != p.c16[i] && p.counts(i) {
 				changed++
 			}
 			if v[i-dy*p.w-dx] != p.c16[i] && p.counts(i) {

@@ -31,6 +31,10 @@ func (p *pair) tone() (fault, bool) {
 	for i := range lut {
 		lut[i] = apply(i)
 	}
+	far := 0.0 // how far the curve takes a level that occurs
+	for _, l := range curve {
+		far = math.Max(far, math.Abs(lut[l.level]-float64(l.level)))
+	}
 	n, due, done := 0, 0, 0
 	for i, c := range p.c.px {
 		if !p.counts(i) {
@@ -52,7 +56,7 @@ func (p *pair) tone() (fault, bool) {
 			}
 		}
 	}
-	return f, f.left*20 <= n && f.left*4 <= p.changed && due*2 >= p.changed && done*10 >= due*8
+	return f, f.left*20 <= n && f.left*4 <= p.changed && far >= 4 && done*10 >= due*8
 }
 
 // levelMean is the mean of the capture's values where the golden has one value.

@@ -96,6 +96,12 @@ func (p *pair) whole() (fault, bool) {
 // codes packs both pictures to 565, the depth at which faults of the pixel path act.
 func (p *pair) codes() {
 	p.g16, p.c16 = codesOf(p.g), codesOf(p.c)
+	p.changed16 = 0
+	for i, v := range p.g16 {
+		if v != p.c16[i] && p.counts(i) {
+			p.changed16++
+		}
+	}
 }
 
 func codesOf(m *picture) []uint16 {

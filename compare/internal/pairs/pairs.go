@@ -22,7 +22,7 @@ type Pair struct {
 	Part Fault
 	// Regions are the true boxes.
 	Regions []image.Rectangle
-	// Screen and Kind tell where the pair comes from.
+	// Screen tells where the pair comes from.
 	Screen string
 }
 
@@ -52,6 +52,8 @@ type Source struct {
 	rng    *rand.Rand
 	half   Half
 	photos []photo
+	fonts  faces
+	piece  *image.RGBA // what Small cuts from
 	// CutOnly makes part pairs from finished pictures only.
 	CutOnly bool
 }
@@ -63,7 +65,7 @@ type photo struct {
 
 // NewSource starts a source of pairs over one half of the screens.
 func NewSource(seed uint64, half Half) *Source {
-	return &Source{rng: rand.New(rand.NewPCG(seed, 0xfa5c1a+uint64(half))), half: half}
+	return &Source{rng: rand.New(rand.NewPCG(seed, 0xfa5c1a+uint64(half))), half: half, fonts: faces{}}
 }
 
 // AddPhoto adds a picture that whole-panel faults are also applied to.
@@ -76,7 +78,7 @@ func (s *Source) AddPhoto(name string, m image.Image) {
 func (s *Source) Whole(cause string) Pair {
 	for {
 		if p, ok := s.whole(cause); ok && !equal(p.Golden, p.Capture) {
-			p.Regions = trueRegions(p.Golden, p.Capture)
+			p.Regions = TrueRegions(p.Golden, p.Capture)
 			return p
 		}
 	}
@@ -86,7 +88,7 @@ func (s *Source) Whole(cause string) Pair {
 func (s *Source) Part(cause string) Pair {
 	for {
 		if p, ok := s.part(cause); ok && !equal(p.Golden, p.Capture) {
-			p.Regions = trueRegions(p.Golden, p.Capture)
+			p.Regions = TrueRegions(p.Golden, p.Capture)
 			return p
 		}
 	}

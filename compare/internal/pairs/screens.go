@@ -16,8 +16,6 @@ type screenSpec struct {
 	fonts    faces
 }
 
-var theFaces = faces{}
-
 var words = []string{"Start", "Stop", "Menu", "Back", "Level", "Zone 1", "Zone 2", "Humidity", "Manual run", "Schedule", "21.4", "68 %",
 	"12:30", "08:05", "Alarm", "Pairing code", "Sensor north", "Sensor south", "Über", "Größe", "Next", "OK", "Cancel", "Auto", "Off", "On",
 	"Language", "About", "Version 1.2", "Water low", "Valve", "Fan", "Bed lamp", "Search", "Ready", "3 days", "Settings", "Mist", "Évent", "1013"}
@@ -53,7 +51,7 @@ func (s *Source) layout() *screenSpec {
 	if r.IntN(3) == 0 {
 		size = panelSizes[4]
 	}
-	sc := &screenSpec{w: size.X, h: size.Y, fonts: theFaces, depth: "rgb565"}
+	sc := &screenSpec{w: size.X, h: size.Y, fonts: s.fonts, depth: "rgb565"}
 	if r.IntN(5) == 0 {
 		sc.depth = "rgb888"
 	}

@@ -2,9 +2,9 @@ package pairs
 
 import "image"
 
-// trueRegions walks from changed pixel to changed pixel in steps of at most 5 px along
+// TrueRegions walks from changed pixel to changed pixel in steps of at most 5 px along
 // both axes and gives the tight box of each walk. Pictures of different sizes have none.
-func trueRegions(a, b *image.RGBA) []image.Rectangle {
+func TrueRegions(a, b *image.RGBA) []image.Rectangle {
 	if a.Rect.Size() != b.Rect.Size() {
 		return nil
 	}
