@@ -184,7 +184,7 @@ func TestVerdict(t *testing.T) {
 		run  record.Run
 		want string
 	}{
-		{"nothing", record.Run{Ended: ended}, "Nothing was looked at, so nothing is shown to be right."},
+		{"nothing", record.Run{Ended: ended}, "There is no verdict: nothing was looked at."},
 		{"one", record.Run{Ended: ended, Looks: look("same")}, "The one look is the same as its golden."},
 		{"all", record.Run{Ended: ended, Looks: look("same", "same"), Expectations: []record.Expectation{met, met}}, "All 2 looks are the same as their goldens, and all 2 expectations were met."},
 		{"expectations only", record.Run{Ended: ended, Expectations: []record.Expectation{met}}, "No look was taken, and the one expectation was met."},

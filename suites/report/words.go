@@ -63,7 +63,7 @@ func verdict(run *record.Run) string {
 		s := list(faults)
 		return strings.ToUpper(s[:1]) + s[1:] + "."
 	case t.looks == 0 && t.expected == 0:
-		return "Nothing was looked at, so nothing is shown to be right."
+		return "There is no verdict: nothing was looked at."
 	}
 	s := fmt.Sprintf("All %s are the same as their goldens", plural(t.looks, "look"))
 	switch t.looks {
