@@ -11,6 +11,7 @@
 
 static struct fascia_agent agent;
 static struct fascia_port port;
+static struct fascia_identity id;
 static struct fern_line wire;
 static uint32_t drawn; /* when the UI last had its turn */
 static int awake;      /* something came in that it should see at once */
@@ -166,7 +167,6 @@ static int list(void *ctx, enum fascia_list what, unsigned i, char *text, size_t
 
 void fern_agent_boot(const struct fern_line *line, uint32_t boot_id, uint8_t reset_reason)
 {
-	static struct fascia_identity id;
 	const struct fascia_panel panel = {FERN_W, FERN_H, FASCIA_RGB565_LE, 0};
 	wire = *line;
 	id.device = "fernhouse";
@@ -204,6 +204,11 @@ int fern_agent_turn(void)
 		fern_step(now);
 	}
 	return fascia_poll(&agent);
+}
+
+void fern_agent_stir(uint32_t entropy)
+{
+	id.boot_id = (id.boot_id ^ entropy) * 2654435761u;
 }
 
 int fern_agent_may_log(void)

@@ -19,6 +19,10 @@ void fern_agent_boot(const struct fern_line *line, uint32_t boot_id, uint8_t res
  * when the agent wants another turn soon. */
 int fern_agent_turn(void);
 
+/* Makes the boot id another, on a device without a source of random numbers. To be called before the
+ * agent has answered anything. */
+void fern_agent_stir(uint32_t entropy);
+
 /* True when a log line may be written to the line without cutting into a frame. */
 int fern_agent_may_log(void);
 
