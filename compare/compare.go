@@ -36,6 +36,9 @@ type Options struct {
 	// Previous is what the look before showed, by which `stale` and `torn` are
 	// told; nil when it is not known.
 	Previous image.Image
+	// PreviousGolden is what the look before should have shown. With it, what stands still
+	// though it should have changed is told from what was to stay; nil when not known.
+	PreviousGolden image.Image
 	// Tolerances forgive differences; without any, comparison is exact.
 	Tolerances []Tolerance
 }
@@ -142,6 +145,9 @@ func Compare(golden, capture image.Image, opt Options) Result {
 	}
 	if prev := opt.Previous; prev != nil && sizeOf(prev) == gs {
 		p.prev = load(prev)
+		if was := opt.PreviousGolden; was != nil && sizeOf(was) == gs {
+			p.was = load(was)
+		}
 	}
 	res.Causes, res.Regions = p.explain()
 	return res

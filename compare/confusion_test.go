@@ -69,6 +69,7 @@ type tally struct {
 	details, detailed    int
 	boxHits, boxes, ours int
 	wrong                []string
+	claimed              float64 // sum of the confidences of the top causes
 }
 
 func (t *tally) add(want, got string) {
@@ -108,6 +109,7 @@ func (t *tally) String() string {
 	if t.detailed > 0 {
 		fmt.Fprintf(&b, "; figures right in %d of %d", t.details, t.detailed)
 	}
+	fmt.Fprintf(&b, "; mean confidence %.3f", t.claimed/float64(t.n))
 	fmt.Fprintf(&b, "; boxes: recall %.4f, precision %.4f", float64(t.boxHits)/float64(max(1, t.boxes)), float64(t.boxHits)/float64(max(1, t.ours)))
 	return b.String()
 }
@@ -158,6 +160,10 @@ func TestConfusion(t *testing.T) {
 			t.Errorf("parts: %.3f right, want 0.92", part.share())
 		}
 		for _, s := range []*tally{whole, part} {
+			// Confidence is honest if it comes to the share that is right.
+			if mean := s.claimed / float64(s.n); math.Abs(mean-s.share()) > 0.08 {
+				t.Errorf("mean confidence %.3f, but %.3f are right", mean, s.share())
+			}
 			if r, p := float64(s.boxHits)/float64(s.boxes), float64(s.boxHits)/float64(s.ours); r < 0.9 || p < 0.9 {
 				t.Errorf("boxes: recall %.3f, precision %.3f, want 0.9 of both", r, p)
 			}
@@ -194,6 +200,7 @@ func (t *tally) judge(cause string, p pairs.Pair) {
 		w = cause
 	}
 	t.add(w, g)
+	t.claimed += top.Confidence
 	if g != w {
 		t.wrong = append(t.wrong, fmt.Sprintf("%s: %s %v %v, found %v %v", p.Screen, cause, p.Part.Detail, p.Whole, got, top.Detail))
 	} else {

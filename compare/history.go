@@ -20,11 +20,56 @@ func (p *pair) stale(nearly bool) (fault, bool) {
 			left++
 		}
 	}
-	if apart == 0 || left*50 > apart || !nearly && left > 0 {
+	if apart == 0 || left*50 > apart || !nearly && left > 0 || p.meantToStay() {
 		return fault{}, false
 	}
 	return fault{cause: whole("stale", Detail{}), expect: codesOf(p.prev), left: left}, true
 }
+
+// meantToStay reports whether the screen was not to change since the previous look, or
+// rather looks like one that was not: where every screen of a firmware is drawn in a new
+// style, a look without a change since the previous one shows that one's picture rightly.
+func (p *pair) meantToStay() bool {
+	if p.was != nil {
+		moved := 0 // px in which this golden is not the previous one
+		for i, v := range p.was.px {
+			if v != p.g.px[i] && p.counts(i) {
+				moved++
+			}
+		}
+		return moved == 0
+	}
+	comps, label := components(p.diff, p.w, p.h)
+	q := *p
+	q.prev = nil
+	style := 0
+	rules := map[[2]string]bool{}
+	for i, r := range q.parts(comps, label) {
+		switch r.Cause {
+		case "edges":
+			style += comps[i].pixels
+		case "moved":
+			dx, _ := r.Detail["dx"].(int)
+			dy, _ := r.Detail["dy"].(int)
+			if abs(dx)+abs(dy) <= 2 {
+				style += comps[i].pixels
+			}
+		case "recoloured":
+			from, _ := r.Detail["from"].(string)
+			to, _ := r.Detail["to"].(string)
+			rules[[2]string{from, to}] = true
+			if rules[[2]string{to, from}] {
+				return false // colours that changed places: a focus that went on, say
+			}
+			style += comps[i].pixels
+		}
+	}
+	return style*10 >= p.changed*7
+}
+
+// tornRows is the least number of rows on either side of a seam; fewer are rather the edge
+// of an area that was not flushed whole.
+const tornRows = 2
 
 // torn: the rows above a seam come from one of golden and previous look, the rows from
 // the seam on from the other.
@@ -47,7 +92,7 @@ func (p *pair) torn() (fault, bool) {
 		}
 	}
 	best, row, above := p.w*p.h, 0, 0
-	for y := 1; y < p.h; y++ {
+	for y := tornRows; y <= p.h-tornRows; y++ {
 		for k := range 2 {
 			if n := bad[k][y] + bad[1-k][p.h] - bad[1-k][y]; n < best {
 				best, row, above = n, y, k
@@ -56,7 +101,22 @@ func (p *pair) torn() (fault, bool) {
 	}
 	// Either picture alone must explain much less, or there is no seam to speak of.
 	alone := min(bad[0][p.h], bad[1][p.h])
-	if best*200 > alone {
+	if best*200 > alone || p.box.Dy() <= tornRows {
+		return fault{}, false
+	}
+	// Both pictures must be seen, each by what the other does not show.
+	var seen [2]int
+	for i, v := range p.prev.px {
+		if v == p.g.px[i] || !p.counts(i) {
+			continue
+		}
+		if (i < row*p.w) == (above == 0) {
+			seen[0]++
+		} else {
+			seen[1]++
+		}
+	}
+	if least := min(seen[0], seen[1]); least < 4 || least*500 < max(seen[0], seen[1]) {
 		return fault{}, false
 	}
 	f := fault{cause: whole("torn", Detail{"row": row}), left: best}

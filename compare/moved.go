@@ -188,7 +188,8 @@ func (p *pair) pairMoves(list []*region, guesses []*guess) {
 		return
 	}
 	for i, a := range list {
-		if !open(i) || guesses[i].cause == "added" || !p.leftNothing(a) {
+		// A line of one pixel is like any other.
+		if min(a.box.Dx(), a.box.Dy()) < 3 || !open(i) || guesses[i].cause == "added" || !p.leftNothing(a) {
 			continue
 		}
 		best := -1

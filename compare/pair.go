@@ -7,6 +7,7 @@ type pair struct {
 	w, h int
 	g, c *picture
 	prev *picture // the previous look, or nil
+	was  *picture // the previous look's golden, or nil
 	// ignored is nil when nothing is.
 	ignored []bool
 	// diff marks differing pixels that count.

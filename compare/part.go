@@ -93,29 +93,34 @@ func (p *pair) lowOnly(r *region) bool {
 	return true
 }
 
-// orStale names `stale` where the region shows what the previous look had there. If that
-// was ground, content that is simply gone explains it as well.
+// orStale names `stale` where the region shows what the previous look had there though it
+// should have changed. What stands still may also be meant to; without the previous golden
+// only a strip, as short areas leave it, is taken for stale.
 func (p *pair) orStale(r *region, g *guess) *guess {
 	if p.prev == nil {
 		return g
 	}
-	several := false
+	due := 0
 	for _, i := range r.px {
 		if p.prev.px[i] != p.c.px[i] {
 			return g
 		}
-		several = several || p.c.px[i] != p.c.px[r.px[0]]
+		if p.was != nil && p.was.px[i] != p.g.px[i] {
+			due++
+		}
 	}
-	if !several && len(r.px) < p.w { // one colour may be there by chance
-		return g
-	}
-	c := Cause{Cause: g.cause, Confidence: 0.3, Detail: g.detail, Says: partSays(g.cause, g.detail, r.box, r.pixels)}
-	if len(r.c.at) == 0 || g.cause == "missing" {
+	thick, long := min(r.box.Dx(), r.box.Dy()), max(r.box.Dx(), r.box.Dy())
+	strip := thick <= 3 && long >= 8*thick
+	if style := g.cause == "recoloured" || g.cause == "edges"; p.was == nil && strip && style {
 		old := cause("stale", 0.4, Detail{})
 		old.Says = partSays("stale", nil, r.box, r.pixels)
 		g.instead = append(g.instead, old)
 		return g
 	}
+	if p.was != nil && due*10 < len(r.px)*9 || p.was == nil && !strip {
+		return g
+	}
+	c := Cause{Cause: g.cause, Confidence: 0.3, Detail: g.detail, Says: partSays(g.cause, g.detail, r.box, r.pixels)}
 	return &guess{"stale", 0.7, Detail{}, []Cause{c}}
 }
 

@@ -19,7 +19,8 @@ func cause(name string, confidence float64, d Detail) Cause {
 }
 
 // confidenceOf is the share of labelled pairs in which a cause named first was right,
-// rounded down; TestConfidences holds it against fresh pairs.
+// rounded down, for screens other than our own are less kind; TestConfusion holds their
+// mean against the share that is right.
 var confidenceOf = map[string]float64{
 	"stale": 0.98, "torn": 0.97, "blank": 0.95, "byte-swapped": 0.98, "red-blue-swapped": 0.98, "inverted": 0.98,
 	"rotated": 0.98, "mirrored": 0.98, "shifted": 0.96, "sheared": 0.97, "rescaled": 0.93, "tone": 0.95, "fewer-colours": 0.95,

@@ -56,7 +56,32 @@ func (p *pair) recoloured(r *region) *guess {
 			return nil
 		}
 	}
+	// Into or out of the colour of what stayed all around means that it went or came.
+	if inner, ok := p.within(r); ok && inner == to {
+		return guessed("missing", nil)
+	} else if ok && inner == from {
+		return guessed("added", nil)
+	}
 	return guessed("recoloured", Detail{"from": hex(from), "to": hex(to)})
+}
+
+// within is the commonest colour of the unchanged pixels in the region's box, if they are
+// a third of it.
+func (p *pair) within(r *region) (colour uint32, ok bool) {
+	count := map[uint32]int{}
+	n := 0
+	for y := r.box.Min.Y; y < r.box.Max.Y; y++ {
+		for x := r.box.Min.X; x < r.box.Max.X; x++ {
+			if i := y*p.w + x; !p.diff[i] {
+				c := p.g.px[i]
+				n++
+				if count[c]++; count[c] > count[colour] {
+					colour = c
+				}
+			}
+		}
+	}
+	return colour, n*3 >= r.box.Dx()*r.box.Dy()
 }
 
 // blendsAlike reports whether each changed pixel lies as far on the way from the ground

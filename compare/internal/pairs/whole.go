@@ -51,13 +51,9 @@ func (s *Source) other(g *image.RGBA) *image.RGBA {
 			return sc.draw()
 		}
 	}
-	m := clone(g)
-	for i := range m.Pix {
-		if i%4 != 3 && i > len(m.Pix)/3 {
-			m.Pix[i] = m.Pix[len(m.Pix)-4+i%4] / 2
-		}
-	}
-	return m
+	sc := &screenSpec{w: g.Rect.Dx(), h: g.Rect.Dy(), fonts: s.fonts, depth: "rgb565", name: "drawn to size"}
+	s.colour(sc)
+	return sc.draw()
 }
 
 func (s *Source) apply(g *image.RGBA, cause string, p *Pair) (*image.RGBA, Fault, bool) {

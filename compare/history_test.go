@@ -1,0 +1,48 @@
+package compare
+
+import (
+	"image"
+	"image/color"
+	"testing"
+)
+
+// TestStandingStill tells a picture that was not redrawn from one that was to stay.
+func TestStandingStill(t *testing.T) {
+	old := screen(figure(orange, 20, 20), fill(teal, 50, 20, 20, 10))
+	// The firmware's new style has another teal, everywhere.
+	restyled := mapped(old, func(c color.RGBA) color.RGBA {
+		if c == teal {
+			return color.RGBA{0, 160, 90, 255}
+		}
+		return c
+	})
+	next := screen(figure(white, 45, 35))
+	row := screen(figure(orange, 20, 20), fill(white, 0, 59, 80, 1))
+	tests := []struct {
+		name            string
+		golden, capture image.Image
+		opt             Options
+		want            string
+	}{
+		{"not redrawn", next, old, Options{Previous: old}, "stale"},
+		{"not redrawn, and the golden changed", next, old, Options{Previous: old, PreviousGolden: old}, "stale"},
+		{"a new style, and nothing was to change", old, restyled, Options{Previous: restyled}, "recoloured"},
+		{"the same, with the previous golden", old, restyled, Options{Previous: restyled, PreviousGolden: old}, "recoloured"},
+		{"the last row was not flushed", screen(figure(orange, 20, 20)), row, Options{Previous: screen(fill(white, 0, 59, 80, 1), figure(teal, 9, 20))}, "stale"},
+		{"previous of another size means nothing", next, old, Options{Previous: image.NewRGBA(image.Rect(0, 0, 9, 9))}, "other"},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			r := Compare(tt.golden, tt.capture, tt.opt)
+			if tt.want == "other" { // anything but a story about the previous look
+				if c := r.Causes[0].Cause; c == "stale" || c == "torn" {
+					t.Errorf("causes %+v", r.Causes)
+				}
+				return
+			}
+			if r.Causes[0].Cause != tt.want {
+				t.Errorf("causes %+v, want %s", r.Causes, tt.want)
+			}
+		})
+	}
+}
