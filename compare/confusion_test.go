@@ -121,7 +121,7 @@ func (t *tally) share() float64 { return float64(t.right) / float64(t.n) }
 func TestConfusion(t *testing.T) {
 	n := 14
 	if long {
-		n = 1000
+		n = 200
 	}
 	for _, half := range []pairs.Half{pairs.Tuning, pairs.Judged} {
 		name := [2]string{"tuning half", "judged half"}[half]
