@@ -12,7 +12,7 @@ import (
 	"github.com/fascia-bench/fascia/suites/record"
 )
 
-// A Device is what a walk needs of the device end of the link; *link.Conn offers it.
+// A Device is what a walk needs of the bench; *bench.Device offers it.
 type Device interface {
 	Hello() link.Hello
 	// Look blocks until a whole picture of one moment has arrived; never part of one.
@@ -25,7 +25,11 @@ type Device interface {
 	HoldClock(ctx context.Context, held bool) error
 	StepClock(context.Context, time.Duration) error
 	Feed(ctx context.Context, name, value string) error
+	// CanReset says whether there is a way to start the device anew, HasPower whether its power can be taken.
+	CanReset() bool
+	HasPower() bool
 	Reset(ctx context.Context, patience time.Duration) error
+	PowerCycle(ctx context.Context, patience time.Duration) error
 	// Now is the time on the device's side of the link.
 	Now() time.Duration
 	// Wire counts the bytes that went up and down.
@@ -52,11 +56,34 @@ type driver struct {
 	path  []record.Input
 	prev  image.Image // what the last look showed
 
+	call   func(ctx context.Context, name string) error // runs a command of the bench's file
+	note   func(text string)                            // tells what happened to the bench
 	expect func(what string, line int, r record.Result, why string)
 }
 
 // A logBook holds what the firmware printed.
-type logBook struct{ lines []link.LogLine }
+type logBook struct {
+	lines []link.LogLine
+	dies  []string // patterns of lines by which the firmware says that it died
+	death string   // the line by which it did
+}
+
+func (b *logBook) add(l link.LogLine) {
+	b.lines = append(b.lines, l)
+	for _, pattern := range b.dies {
+		if b.death == "" && matches(pattern, l.Text) {
+			b.death = l.Text
+		}
+	}
+}
+
+// died is an error once the firmware has printed its death.
+func (b *logBook) died() error {
+	if b.death == "" {
+		return nil
+	}
+	return fmt.Errorf("the device restarted: it printed %q", b.death)
+}
 
 // tail returns the last lines.
 func (b *logBook) tail(n int) []string {
@@ -67,13 +94,20 @@ func (b *logBook) tail(n int) []string {
 	return out
 }
 
-// begin resets the device and walks what the walk starts from.
+// begin resets the device and walks what the walk starts from. A device that does not even answer is
+// given its power anew, once.
 func (d *driver) begin(ctx context.Context, w *Walk) error {
-	if d.dev.Hello().Has(link.CanReset) {
-		if err := d.dev.Reset(ctx, bootPatience); err != nil {
+	if d.dev.CanReset() {
+		err := d.dev.Reset(ctx, bootPatience)
+		if errors.Is(err, link.ErrSilent) && d.dev.HasPower() {
+			d.note(fmt.Sprintf("before walk %q the device did not answer and was given its power anew", w.Name))
+			err = d.dev.PowerCycle(ctx, bootPatience)
+		}
+		if err != nil {
 			return err
 		}
 	}
+	d.log.death = "" // of the boot before
 	d.start = d.dev.Now()
 	d.touched()
 	return d.lead(ctx, w.From)
@@ -132,7 +166,7 @@ func (d *driver) take(ctx context.Context, s Step) error {
 	if err := d.do(ctx, s); err != nil {
 		return d.at(s, err)
 	}
-	return nil
+	return d.log.died()
 }
 
 func (d *driver) do(ctx context.Context, s Step) error {
@@ -166,6 +200,9 @@ func (d *driver) do(ctx context.Context, s Step) error {
 			}
 		}
 		return nil
+	case Exec:
+		d.touched()
+		return d.call(ctx, a.Name)
 	case Log:
 		return d.expectLog(ctx, a, s.At.Line())
 	case Within:
@@ -230,6 +267,8 @@ func events(do Action) []link.Event {
 			list = append(list, e)
 		}
 		return list
+	case Roll:
+		return []link.Event{{Kind: link.Roll, A: a.By}}
 	case Type:
 		return []link.Event{{Kind: link.Text, Text: a.Text}}
 	case Turn:

@@ -14,7 +14,8 @@ type Event struct {
 	Begin       *record.Walk        `json:"begin,omitempty"` // a walk begins
 	Look        *record.Look        `json:"look,omitempty"`
 	Expectation *record.Expectation `json:"expectation,omitempty"`
-	End         *record.Walk        `json:"end,omitempty"` // the walk, with what it took
+	End         *record.Walk        `json:"end,omitempty"`  // the walk, with what it took
+	Note        string              `json:"note,omitempty"` // something that happened to the bench
 	Fatal       *Fatal              `json:"fatal,omitempty"`
 	Done        bool                `json:"done,omitempty"` // all walks were walked
 }

@@ -51,6 +51,9 @@ func (j *judge) look(ctx context.Context, d *driver, w *Walk, l TakeLook, line i
 		}
 	}
 	shot, err := d.dev.Look(ctx, opt)
+	if err == nil {
+		err = d.log.died()
+	}
 	if err != nil {
 		return rec, err
 	}

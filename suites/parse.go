@@ -35,6 +35,8 @@ func init() { // a map literal here would refer to itself through the readers' e
 		"key":    readKey,
 		"type":   readType,
 		"turn":   readTurn,
+		"roll":   readRoll,
+		"exec":   readExec,
 		"look":   readLook,
 		"log":    readLog,
 		"within": readWithin,
@@ -303,6 +305,29 @@ func readTurn(_ *Walk, n yamlfile.Node) (Action, error) {
 		err = n.Errorf("turn by how many detents? Clockwise is positive")
 	}
 	return t, err
+}
+
+func readRoll(_ *Walk, n yamlfile.Node) (Action, error) {
+	by, err := n.Int(-1000, 1000)
+	if err == nil && by == 0 {
+		err = n.Errorf("roll by how many steps?")
+	}
+	return Roll{by}, err
+}
+
+func readExec(w *Walk, n yamlfile.Node) (Action, error) {
+	name, err := n.Scalar()
+	if err != nil {
+		return nil, err
+	}
+	if _, ok := w.commands[name]; !ok {
+		var names []string
+		for c := range w.commands {
+			names = append(names, c)
+		}
+		return nil, n.Errorf("the bench has no command %q%s; exec calls what bench.yaml names under commands, and nothing else", name, yamlfile.Among(name, names))
+	}
+	return Exec{name}, nil
 }
 
 func readLook(w *Walk, n yamlfile.Node) (Action, error) {

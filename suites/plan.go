@@ -47,7 +47,7 @@ func Prepare(benchFile string, names []string) (*Plan, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := newReader(b.Dir)
+	r := newReader(b)
 	var folderErr error
 	for _, f := range files {
 		if _, err := r.read(f); err != nil {
@@ -166,7 +166,7 @@ func (p *Plan) checkPanel(size image.Point) error {
 }
 
 // checkDevice finds what this device cannot do: before anything runs.
-func (p *Plan) checkDevice(h link.Hello, feeds, keys []link.Item) error {
+func (p *Plan) checkDevice(h link.Hello, canReset bool, feeds, keys []link.Item) error {
 	if err := p.checkPanel(image.Pt(h.Width, h.Height)); err != nil {
 		return err
 	}
@@ -183,8 +183,8 @@ func (p *Plan) checkDevice(h link.Hello, feeds, keys []link.Item) error {
 			var err error
 			switch a := s.Do.(type) {
 			case ResetDevice:
-				if !h.Has(link.CanReset) {
-					err = s.At.Errorf("this device cannot be reset over the link")
+				if !canReset {
+					err = s.At.Errorf("this device cannot be reset: neither its agent, nor a line or power in bench.yaml does it")
 				}
 			case Clock:
 				if !h.Has(link.CanClock) {
@@ -198,6 +198,8 @@ func (p *Plan) checkDevice(h link.Hello, feeds, keys []link.Item) error {
 				err = takes(s, "text", link.Text)
 			case Turn:
 				err = takes(s, "knob", link.Turn)
+			case Roll:
+				err = takes(s, "wheel", link.Roll)
 			case Key:
 				if err = takes(s, "keys", link.KeyDown, link.KeyUp); err == nil {
 					err = a.onDevice(keys)

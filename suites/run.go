@@ -142,6 +142,8 @@ func apply(run *record.Run, e Event) {
 				run.Walks[i] = *e.End
 			}
 		}
+	case e.Note != "":
+		run.Notes = append(run.Notes, e.Note)
 	case e.Fatal != nil:
 		run.Why, run.Hint = e.Fatal.Error, e.Fatal.Hint
 	}

@@ -35,8 +35,9 @@ func Specs(ctx context.Context, p *Plan, runDir string, builtIn bench.BuiltIn, e
 	}
 	defer logFile.Close()
 	book := &logBook{}
-	conn, err := p.Bench.Open(ctx, builtIn, link.Options{Log: func(l link.LogLine) {
-		book.lines = append(book.lines, l)
+	book.dies = p.Bench.Restarts
+	conn, err := p.Bench.Open(ctx, bench.Options{BuiltIn: builtIn, Log: func(l link.LogLine) {
+		book.add(l)
 		fmt.Fprintf(logFile, "%.3f  %s\n", l.At.Seconds(), l.Text)
 	}})
 	if err != nil {
@@ -54,7 +55,7 @@ func Specs(ctx context.Context, p *Plan, runDir string, builtIn bench.BuiltIn, e
 	// One container around all: Ginkgo shuffles the outermost, and walks are walked in their order.
 	ginkgo.Describe(p.Bench.Name, func() {
 		for _, w := range p.Walks {
-			describe(w, conn, book, j, out)
+			describe(w, conn, p.Bench.Call, book, j, out)
 		}
 	})
 	suite, reporter := ginkgo.GinkgoConfiguration()
@@ -67,7 +68,7 @@ func Specs(ctx context.Context, p *Plan, runDir string, builtIn bench.BuiltIn, e
 }
 
 // checkOn holds the walks against what the device says it can do.
-func checkOn(ctx context.Context, p *Plan, conn *link.Conn) error {
+func checkOn(ctx context.Context, p *Plan, conn *bench.Device) error {
 	var lists [2][]link.Item
 	if conn.Hello().Has(link.CanList) {
 		for i, what := range []link.ListKind{link.Feeds, link.Keys} {
@@ -77,7 +78,7 @@ func checkOn(ctx context.Context, p *Plan, conn *link.Conn) error {
 			}
 		}
 	}
-	return p.checkDevice(conn.Hello(), lists[0], lists[1])
+	return p.checkDevice(conn.Hello(), conn.CanReset(), lists[0], lists[1])
 }
 
 // failer stands in for *testing.T: the verdict of a run is in its record.
@@ -99,10 +100,10 @@ type stage struct {
 }
 
 // describe makes the specs of a walk: one a look, and one for the steps after the last.
-func describe(w *Walk, dev Device, book *logBook, j *judge, out sender) {
+func describe(w *Walk, dev Device, call func(context.Context, string) error, book *logBook, j *judge, out sender) {
 	s := &stage{w: w, j: j, out: out}
 	s.done = record.Walk{Walk: w.Name, File: relative(j, w.File), Hash: w.Hash, Looks: len(w.Looks())}
-	s.d = &driver{dev: dev, log: book, expect: func(what string, line int, r record.Result, why string) {
+	s.d = &driver{dev: dev, call: call, log: book, note: func(text string) { out.send(Event{Note: text}) }, expect: func(what string, line int, r record.Result, why string) {
 		out.send(Event{Expectation: &record.Expectation{Walk: w.Name, What: what, Result: r, Line: line, Why: why}})
 		if r == record.Missed {
 			fmt.Fprintf(ginkgo.GinkgoWriter, "%s: missed: %s\n", what, why)

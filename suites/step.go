@@ -70,6 +70,10 @@ type (
 	Type struct{ Text string }
 	// Turn turns a knob by detents, clockwise positive.
 	Turn struct{ By, Knob int }
+	// Roll turns the wheel of a pointing device.
+	Roll struct{ By int }
+	// Exec calls a command that the bench's file has under a name.
+	Exec struct{ Name string }
 	// TakeLook captures the panel and compares.
 	TakeLook struct {
 		Name   string
@@ -134,6 +138,8 @@ func (d Drag) Says() record.Input {
 func (k Key) Says() record.Input      { return says("key %s", strings.Join(k.Names, " + ")) }
 func (t Type) Says() record.Input     { return says("type %q", t.Text) }
 func (t Turn) Says() record.Input     { return says("turn %+d", t.By) }
+func (r Roll) Says() record.Input     { return says("roll %+d", r.By) }
+func (e Exec) Says() record.Input     { return says("exec %s", e.Name) }
 func (l TakeLook) Says() record.Input { return says("look %s", l.Name) }
 func (l Log) Says() record.Input      { return says("log %s", l.Pattern) }
 func (w Within) Says() record.Input   { return says("within %v", w.Time) }

@@ -17,6 +17,7 @@ import (
 	"slices"
 	"strings"
 
+	"github.com/fascia-bench/fascia/capture/bench"
 	"github.com/fascia-bench/fascia/capture/bench/yamlfile"
 	"github.com/fascia-bench/fascia/golden"
 )
@@ -35,6 +36,8 @@ type Walk struct {
 	nameAt yamlfile.Node
 	areaAt map[string]yamlfile.Node
 	lookAt map[string]yamlfile.Node // by file name
+
+	commands map[string]string // of the bench, which exec may call
 }
 
 // Looks returns the walk's looks in order, without those of the walk it starts from.
@@ -61,12 +64,15 @@ func (w *Walk) addLook(l TakeLook, at yamlfile.Node) error {
 
 // A reader reads walks and remembers them, since several may start from one.
 type reader struct {
-	root   string // folder that walks may not leave
-	walks  map[string]*Walk
-	active []string // files being read, each from the one before
+	root     string            // folder that walks may not leave
+	commands map[string]string // that exec may call
+	walks    map[string]*Walk
+	active   []string // files being read, each from the one before
 }
 
-func newReader(root string) *reader { return &reader{root: root, walks: map[string]*Walk{}} }
+func newReader(b *bench.Bench) *reader {
+	return &reader{root: b.Dir, commands: b.Commands, walks: map[string]*Walk{}}
+}
 
 func (r *reader) read(file string) (*Walk, error) {
 	file = filepath.Clean(file)
@@ -84,7 +90,7 @@ func (r *reader) read(file string) (*Walk, error) {
 	r.active = append(r.active, file)
 	defer func() { r.active = r.active[:len(r.active)-1] }()
 
-	w := &Walk{File: file, Areas: map[string]image.Rectangle{}, areaAt: map[string]yamlfile.Node{}, lookAt: map[string]yamlfile.Node{}}
+	w := &Walk{File: file, Areas: map[string]image.Rectangle{}, areaAt: map[string]yamlfile.Node{}, lookAt: map[string]yamlfile.Node{}, commands: r.commands}
 	var steps yamlfile.Node
 	err = root.Fields(map[string]func(yamlfile.Node) error{
 		"walk": func(n yamlfile.Node) (err error) {
@@ -121,14 +127,51 @@ func (r *reader) read(file string) (*Walk, error) {
 		}
 		w.Steps = append(w.Steps, s)
 	}
-	h := sha256.New()
-	h.Write(src)
-	if w.From != nil {
-		h.Write([]byte(w.From.Hash))
-	}
-	w.Hash = hex.EncodeToString(h.Sum(nil))
+	w.Hash = hashWalk(src, w.From)
 	r.walks[file] = w
 	return w, nil
+}
+
+// hashWalk is the SHA-256 of a walk's file and the hash of the walk it starts from.
+func hashWalk(src []byte, from *Walk) string {
+	h := sha256.New()
+	h.Write(src)
+	if from != nil {
+		h.Write([]byte(from.Hash))
+	}
+	return hex.EncodeToString(h.Sum(nil))
+}
+
+// hashNow is the hash of a walk's file as it is now, without reading its steps.
+func hashNow(root, file string, depth int) (string, error) {
+	src, err := os.ReadFile(file)
+	if err != nil {
+		return "", err
+	}
+	n, err := yamlfile.Parse(file, src)
+	if err != nil {
+		return "", err
+	}
+	pairs, err := n.Map()
+	if err != nil {
+		return "", err
+	}
+	var from *Walk
+	for _, p := range pairs {
+		if p.Key.Text() != "from" {
+			continue
+		}
+		next := filepath.Join(filepath.Dir(file), filepath.FromSlash(p.Value.Text()))
+		if depth == 0 || !inside(root, next) {
+			return "", p.Value.Errorf("the walk starts from itself, or from outside %s", root)
+		}
+		hash, err := hashNow(root, next, depth-1)
+		if err != nil {
+			return "", err
+		}
+		from = &Walk{Hash: hash}
+	}
+	return hashWalk(src, from), nil
 }
 
 // from reads the walk that another starts from.

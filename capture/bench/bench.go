@@ -3,7 +3,6 @@
 package bench
 
 import (
-	"context"
 	"errors"
 	"fmt"
 	"os"
@@ -13,7 +12,7 @@ import (
 	"github.com/fascia-bench/fascia/capture"
 	"github.com/fascia-bench/fascia/capture/bench/yamlfile"
 	"github.com/fascia-bench/fascia/capture/link"
-	"github.com/fascia-bench/fascia/capture/twin"
+	"github.com/fascia-bench/fascia/capture/link/line"
 )
 
 // A Bench is one device with its link, as bench.yaml has it.
@@ -24,6 +23,15 @@ type Bench struct {
 	Target    string // whose goldens it shares
 	Link      string
 	Panel     *Panel // nil: the device says
+
+	Lines    line.Lines // of a serial port, on opening
+	Before   string     // host command before a run
+	PowerOff string     // host commands that take the device's power and give it back
+	PowerOn  string
+	Build    string   // host command whose output the device's build must be
+	Restarts []string // patterns of log lines that mean the firmware died; * stands for any text
+	// Commands are all that a walk's exec may call, by name.
+	Commands map[string]string
 
 	at map[string]yamlfile.Node // where a setting stands, for errors
 }
@@ -45,38 +53,116 @@ func Read(path string) (*Bench, error) {
 	if err != nil {
 		return nil, err
 	}
-	b := &Bench{File: path, Dir: filepath.Dir(path), at: map[string]yamlfile.Node{}}
-	text := func(name string, to *string) func(yamlfile.Node) error {
-		return func(n yamlfile.Node) (err error) {
-			b.at[name] = n
-			*to, err = n.Scalar()
-			if err == nil && strings.TrimSpace(*to) == "" {
-				err = n.Errorf("%s is empty", name)
-			}
-			return err
-		}
-	}
+	b := &Bench{File: path, Dir: filepath.Dir(path), Commands: map[string]string{}, at: map[string]yamlfile.Node{}}
 	err = root.Fields(map[string]func(yamlfile.Node) error{
-		"bench":  text("bench", &b.Name),
-		"target": text("target", &b.Target),
-		"device": func(n yamlfile.Node) error {
-			return n.Fields(map[string]func(yamlfile.Node) error{"link": text("link", &b.Link)})
-		},
-		"panel": b.readPanel,
+		"bench":    b.text("bench", &b.Name),
+		"target":   b.text("target", &b.Target),
+		"device":   b.readDevice,
+		"panel":    b.readPanel,
+		"commands": b.readCommands,
 	})
 	if err != nil {
 		return nil, err
 	}
-	for name, value := range map[string]string{"bench": b.Name, "target": b.Target, "link": b.Link} {
-		if value != "" {
-			continue
+	for _, need := range []struct{ name, value string }{{"bench", b.Name}, {"target", b.Target}} {
+		if need.value == "" {
+			return nil, root.Errorf("the bench has no %s: write %s: NAME", need.name, need.name)
 		}
-		if name == "link" {
-			return nil, root.Errorf("the bench has no link: write device: {link: …}, for example twin:ui.wasm")
-		}
-		return nil, root.Errorf("the bench has no %s: write %s: NAME", name, name)
+	}
+	if b.Link == "" {
+		return nil, root.Errorf("the bench has no link: write device: {link: …}, for example serial:/dev/ttyUSB0 or twin:ui.wasm")
 	}
 	return b, nil
+}
+
+// text reads a setting that is one value, and remembers where it stands.
+func (b *Bench) text(name string, to *string) func(yamlfile.Node) error {
+	return func(n yamlfile.Node) (err error) {
+		b.at[name] = n
+		*to, err = n.Scalar()
+		if err == nil && strings.TrimSpace(*to) == "" {
+			err = n.Errorf("%s is empty", name)
+		}
+		return err
+	}
+}
+
+func (b *Bench) readDevice(n yamlfile.Node) error {
+	return n.Fields(map[string]func(yamlfile.Node) error{
+		"link":   b.text("link", &b.Link),
+		"before": b.text("before", &b.Before),
+		"lines":  b.readLines,
+		"power": func(n yamlfile.Node) error {
+			err := n.Fields(map[string]func(yamlfile.Node) error{
+				"off": b.text("power off", &b.PowerOff),
+				"on":  b.text("power on", &b.PowerOn),
+			})
+			if err == nil && (b.PowerOff == "" || b.PowerOn == "") {
+				err = n.Errorf("power needs off and on, a command each")
+			}
+			return err
+		},
+		"expect": func(n yamlfile.Node) error {
+			return n.Fields(map[string]func(yamlfile.Node) error{"build": b.text("build", &b.Build)})
+		},
+		"restarts": func(n yamlfile.Node) error {
+			items, err := n.List()
+			if err != nil {
+				return err
+			}
+			for _, item := range items {
+				text, err := item.Scalar()
+				if err != nil {
+					return err
+				}
+				if strings.Trim(text, "* ") == "" {
+					return item.Errorf("a pattern needs some text of the line")
+				}
+				b.Restarts = append(b.Restarts, text)
+			}
+			return nil
+		},
+	})
+}
+
+func (b *Bench) readLines(n yamlfile.Node) error {
+	b.at["lines"] = n
+	state := func(to **bool) func(yamlfile.Node) error {
+		return func(n yamlfile.Node) error {
+			on := n.Text() == "on" || n.Text() == "true"
+			if !on && n.Text() != "off" && n.Text() != "false" {
+				return n.Errorf("expected on or off, found %q", n.Text())
+			}
+			*to = &on
+			return nil
+		}
+	}
+	return n.Fields(map[string]func(yamlfile.Node) error{
+		"open": func(n yamlfile.Node) error {
+			return n.Fields(map[string]func(yamlfile.Node) error{"dtr": state(&b.Lines.DTR), "rts": state(&b.Lines.RTS)})
+		},
+		"reset": func(n yamlfile.Node) error {
+			if b.Lines.Reset = n.Text(); b.Lines.Reset != "dtr" && b.Lines.Reset != "rts" {
+				return n.Errorf("a board is reset by dtr or rts, not by %q", n.Text())
+			}
+			return nil
+		},
+	})
+}
+
+func (b *Bench) readCommands(n yamlfile.Node) error {
+	pairs, err := n.Map()
+	if err != nil {
+		return err
+	}
+	for _, p := range pairs {
+		text, err := p.Value.Scalar()
+		if err != nil {
+			return err
+		}
+		b.Commands[p.Key.Text()] = text
+	}
+	return nil
 }
 
 func (b *Bench) readPanel(n yamlfile.Node) error {
@@ -110,30 +196,6 @@ func (b *Bench) readPanel(n yamlfile.Node) error {
 	return nil
 }
 
-// BuiltIn is the device that `twin:` without a file means. It is handed in by the command, so that
-// this package knows no demo.
-type BuiltIn []byte
-
-// Open opens the bench's link and says hello. It refuses a device whose panel is not the one
-// written in the bench's file.
-func (b *Bench) Open(ctx context.Context, builtIn BuiltIn, opt link.Options) (*link.Conn, error) {
-	s, err := b.stream(ctx, builtIn)
-	if err != nil {
-		return nil, b.errorAt("link", "%v", err)
-	}
-	c, err := link.Dial(ctx, s, opt)
-	if err != nil {
-		s.Close()
-		return nil, b.errorAt("link", "%v", err)
-	}
-	h := c.Hello()
-	if says := (Panel{h.Width, h.Height, h.Format}); b.Panel != nil && *b.Panel != says {
-		c.Close()
-		return nil, b.errorAt("panel", "the device says its panel is %v, this file says %v", says, *b.Panel)
-	}
-	return c, nil
-}
-
 // errorAt points at a setting, where it stands in a file.
 func (b *Bench) errorAt(setting, format string, args ...any) error {
 	if n, ok := b.at[setting]; ok {
@@ -142,41 +204,7 @@ func (b *Bench) errorAt(setting, format string, args ...any) error {
 	return fmt.Errorf(format, args...)
 }
 
-func (b *Bench) stream(ctx context.Context, builtIn BuiltIn) (link.Stream, error) {
-	kind, rest, ok := strings.Cut(b.Link, ":")
-	if !ok || kind != "twin" {
-		return nil, fmt.Errorf("the link %q is of no kind that this version speaks: twin:FILE.wasm, or twin: for the built-in device", b.Link)
-	}
-	wasm := []byte(builtIn)
-	if rest != "" {
-		var err error
-		if wasm, err = os.ReadFile(filepath.Join(b.Dir, filepath.FromSlash(rest))); err != nil {
-			return nil, fmt.Errorf("open the twin: %w", err)
-		}
-	}
-	p, err := twin.Load(ctx, wasm)
-	if err != nil {
-		return nil, err
-	}
-	t, err := p.Boot()
-	if err != nil {
-		p.Close()
-		return nil, err
-	}
-	return ownedTwin{t, p}, nil
-}
-
-// ownedTwin closes its program with it.
-type ownedTwin struct {
-	*twin.Twin
-	program *twin.Program
-}
-
-func (t ownedTwin) Close() error {
-	return errors.Join(t.Twin.Close(), t.program.Close())
-}
-
-// Demo is the bench of the built-in device, for where there is no bench.yaml.
-func Demo() *Bench {
-	return &Bench{File: "(built in)", Dir: ".", Name: "built-in", Target: "built-in", Link: "twin:"}
+// OnLink is a bench that consists of a link alone, for a quick look at what answers there.
+func OnLink(text string) *Bench {
+	return &Bench{File: "(no file)", Dir: ".", Name: "unnamed", Target: "unnamed", Link: text}
 }

@@ -17,7 +17,7 @@ import (
 )
 
 func (a *app) captureCommand() *cobra.Command {
-	var file, out string
+	var file, text, out string
 	var zoom int
 	var settle time.Duration
 	cmd := &cobra.Command{
@@ -36,14 +36,17 @@ device is the built-in one.`,
 				return err
 			}
 			b, err := bench.Read(file)
-			if _, statErr := os.Stat(file); errors.Is(statErr, os.ErrNotExist) && !cmd.Flags().Changed("bench") {
+			if _, statErr := os.Stat(file); errors.Is(statErr, os.ErrNotExist) && !cmd.Flags().Changed("bench") && text == "" {
 				fmt.Fprintf(a.stderr, "there is no %s here: this is the built-in device\n", file)
-				b, err = bench.Demo(), nil
+				b, err = bench.OnLink("twin:"), nil
+			}
+			if text != "" {
+				b, err = bench.OnLink(text), nil
 			}
 			if err != nil {
 				return err
 			}
-			conn, err := b.Open(cmd.Context(), twin, link.Options{Log: func(l link.LogLine) {
+			conn, err := b.Open(cmd.Context(), bench.Options{BuiltIn: twin, Log: func(l link.LogLine) {
 				fmt.Fprintf(a.stderr, "device: %s\n", l.Text)
 			}})
 			if err != nil {
@@ -70,6 +73,7 @@ device is the built-in one.`,
 		},
 	}
 	cmd.Flags().StringVar(&file, "bench", benchFile, "the bench to capture from")
+	cmd.Flags().StringVar(&text, "link", "", "a link instead of a bench, as bench.yaml has it: serial:/dev/ttyUSB0")
 	cmd.Flags().StringVarP(&out, "out", "o", "capture.png", "the PNG to write")
 	cmd.Flags().IntVar(&zoom, "zoom", 1, "enlarge by a whole number")
 	cmd.Flags().DurationVar(&settle, "settle", 5*time.Second, "how long to wait for a still screen")

@@ -24,6 +24,7 @@ const benchFile = "bench.yaml"
 func (a *app) runCommand() *cobra.Command {
 	var bench string
 	var asJSON bool
+	var queue time.Duration
 	cmd := &cobra.Command{
 		Use:   "run [WALK...]",
 		Short: "Walk the device and hold every look against its golden",
@@ -32,7 +33,7 @@ and leaves a run folder under runs: the record run.json, the captures, the devic
 report.html and junit.xml.`,
 		Example: "  fascia run\n  fascia run \"bed lamp\"\n  fascia run --bench boards/green-1.yaml walks/home.yaml",
 		RunE: func(cmd *cobra.Command, walks []string) error {
-			run, _, err := a.walk(cmd.Context(), bench, walks, asJSON)
+			run, _, err := a.walk(cmd.Context(), bench, walks, asJSON, queue)
 			if err != nil {
 				return err
 			}
@@ -45,6 +46,7 @@ report.html and junit.xml.`,
 	}
 	cmd.Flags().StringVar(&bench, "bench", benchFile, "the bench to run on")
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print the run's record as JSON on stdout")
+	cmd.Flags().DurationVar(&queue, "queue", 0, "how long to wait for a device that another run has")
 	return cmd
 }
 
@@ -58,13 +60,21 @@ func refused(run *record.Run) error {
 }
 
 // walk runs walks on a bench and tells what happens; it returns the record and the report page.
-func (a *app) walk(ctx context.Context, bench string, walks []string, asJSON bool) (*record.Run, string, error) {
+func (a *app) walk(ctx context.Context, bench string, walks []string, asJSON bool, queue time.Duration) (*record.Run, string, error) {
 	plan, err := suites.Prepare(bench, walks)
 	if err != nil {
 		return nil, "", err
 	}
+	release, err := plan.Bench.Lock(ctx, fmt.Sprintf("process %d, since %s", os.Getpid(), time.Now().Format(time.TimeOnly)), queue)
+	if err != nil {
+		return nil, "", hinted{err, "wait for it with --queue 10m, or end the other run"}
+	}
+	defer release()
 	dir, err := suites.NewRun(plan, time.Now())
 	if err != nil {
+		return nil, "", err
+	}
+	if err := a.prepare(ctx, plan, dir); err != nil {
 		return nil, "", err
 	}
 	self, err := os.Executable()
@@ -101,6 +111,16 @@ func (a *app) walk(ctx context.Context, bench string, walks []string, asJSON boo
 		return run, page, a.printJSON(run)
 	}
 	return run, page, nil
+}
+
+// prepare runs the bench's before command and keeps what it prints.
+func (a *app) prepare(ctx context.Context, plan *suites.Plan, dir string) error {
+	if plan.Bench.Before == "" {
+		return nil
+	}
+	fmt.Fprintf(a.stderr, "before: %s\n", plan.Bench.Before)
+	out, err := plan.Bench.Prepare(ctx)
+	return errors.Join(err, os.WriteFile(filepath.Join(dir, "before.log"), out, 0o666))
 }
 
 func (a *app) printJSON(v any) error {

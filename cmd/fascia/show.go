@@ -46,6 +46,9 @@ func (s *show) event(run *record.Run, e suites.Event) {
 		d := e.Device
 		s.clear()
 		fmt.Fprintf(s.out, "%s, %s, build %s, %dx%d %s\n", d.Firmware, d.Library, d.Build, d.Width, d.Height, d.Format)
+	case e.Note != "":
+		s.clear()
+		fmt.Fprintf(s.out, "  note: %s\n", e.Note)
 	case e.Begin != nil:
 		s.walk = e.Begin.Walk
 	case e.Look != nil:

@@ -61,6 +61,8 @@ type Run struct {
 	Looks        []Look         `json:"looks"`
 	Expectations []Expectation  `json:"expectations"`
 	Counts       map[string]int `json:"counts"`
+	// Notes tell what happened to the bench in the run: a power cycle, a line lost and found again.
+	Notes []string `json:"notes,omitempty"`
 	// Why says why the run as a whole came to no verdict; empty when it did.
 	Why  string `json:"why,omitempty"`
 	Hint string `json:"hint,omitempty"`
