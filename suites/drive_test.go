@@ -21,6 +21,8 @@ type scripted struct {
 	prints map[int]string // after so many events it prints a line
 	moves  time.Duration  // until then its picture moves
 	feeds  map[string]error
+	hung   bool         // it does not answer a reset
+	power  func() error // takes its power and gives it back; nil: cannot
 }
 
 func (s *scripted) Now() time.Duration { return s.now }
@@ -197,5 +199,76 @@ func TestRefusedFeedSaysWhere(t *testing.T) {
 	err := d.take(t.Context(), w.Steps[1])
 	if !errors.Is(err, link.ErrBadValue) || !strings.Contains(err.Error(), "w.yaml:2: feed temperature warm") {
 		t.Errorf("got %v", err)
+	}
+}
+
+func (s *scripted) Hello() link.Hello { return link.Hello{} }
+func (s *scripted) CanReset() bool    { return true }
+func (s *scripted) HasPower() bool    { return s.power != nil }
+
+func (s *scripted) Reset(context.Context, time.Duration) error {
+	if s.hung {
+		return link.ErrSilent
+	}
+	return nil
+}
+
+func (s *scripted) PowerCycle(context.Context, time.Duration) error { return s.power() }
+
+func TestHungDeviceGetsItsPowerAnew(t *testing.T) {
+	s := &scripted{hung: true}
+	w, d, _ := walkOf(t, s, "- wait: 1s")
+	var notes []string
+	d.note = func(text string) { notes = append(notes, text) }
+	if err := d.begin(t.Context(), w); !errors.Is(err, link.ErrSilent) {
+		t.Errorf("without a power switch: %v", err)
+	}
+	cycles := 0
+	s.power = func() error { cycles++; return nil }
+	if err := d.begin(t.Context(), w); err != nil || cycles != 1 || len(notes) != 1 {
+		t.Errorf("with one: %v, %d cycles, notes %q", err, cycles, notes)
+	}
+	s.power = func() error { cycles++; return link.ErrSilent }
+	if err := d.begin(t.Context(), w); !errors.Is(err, link.ErrSilent) || cycles != 2 {
+		t.Errorf("a device that stays silent is not cycled for ever: %v, %d cycles", err, cycles)
+	}
+}
+
+func TestDeathInTheLogEndsTheWalk(t *testing.T) {
+	s := &scripted{}
+	w, d, _ := walkOf(t, s, "- wait: 1s\n- tap: [1, 1]")
+	s.book.dies = []string{"assert*failed"}
+	s.book.add(link.LogLine{Text: "all is well"})
+	if err := d.take(t.Context(), w.Steps[0]); err != nil {
+		t.Fatal(err)
+	}
+	s.book.add(link.LogLine{Text: "assert x > 0 failed"})
+	if err := d.take(t.Context(), w.Steps[1]); err == nil || !strings.Contains(err.Error(), `the device restarted: it printed "assert x > 0 failed"`) {
+		t.Errorf("got %v", err)
+	}
+	if err := d.begin(t.Context(), w); err != nil || s.book.died() != nil {
+		t.Errorf("after a reset the death is past: %v, %v", err, s.book.died())
+	}
+}
+
+func TestExecCallsTheBench(t *testing.T) {
+	s := &scripted{}
+	root, err := yamlfile.Parse("w.yaml", []byte("- exec: door\n- exec: rm\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	items, _ := root.List()
+	w := &Walk{commands: map[string]string{"door": "./door open"}}
+	step, err := w.readStep(items[0])
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := w.readStep(items[1]); err == nil || !strings.Contains(err.Error(), `w.yaml:2:9: the bench has no command "rm"`) {
+		t.Errorf("a command that bench.yaml does not name: %v", err)
+	}
+	called := ""
+	d := &driver{dev: s, log: &logBook{}, call: func(_ context.Context, name string) error { called = name; return nil }}
+	if err := d.take(t.Context(), step); err != nil || called != "door" {
+		t.Errorf("called %q, %v", called, err)
 	}
 }
