@@ -87,3 +87,50 @@ func (n *Noise) DamageAndLog(b []byte) []byte {
 	}
 	return n.Damage(out)
 }
+
+// A BadLine is a line with Noise in both directions that now and then stands still: bytes that
+// arrive during a stall come when it is over.
+type BadLine struct {
+	link.Stream
+	Noise *Noise
+	// StallEvery is how many bytes from the device lie between two stalls on average; 0: none.
+	StallEvery int
+	Stall      time.Duration
+
+	Stalls  int
+	until   time.Duration
+	waiting []byte
+}
+
+// Send damages p on its way to the device.
+func (b *BadLine) Send(p []byte) error { return b.Stream.Send(b.Noise.Damage(p)) }
+
+// Receive hands on what is left of the device's bytes.
+func (b *BadLine) Receive(p []byte, wait time.Duration) (int, error) {
+	buf := make([]byte, 512)
+	for until := b.Now() + wait; ; {
+		if len(b.waiting) > 0 && b.Now() >= b.until {
+			n := copy(p, b.waiting)
+			b.waiting = b.waiting[n:]
+			return n, nil
+		}
+		left := until - b.Now()
+		if left <= 0 {
+			return 0, nil
+		}
+		if len(b.waiting) > 0 {
+			left = min(left, b.until-b.Now())
+		}
+		n, err := b.Stream.Receive(buf, left)
+		if err != nil {
+			return 0, err
+		}
+		b.waiting = append(b.waiting, b.Noise.DamageAndLog(buf[:n])...)
+		for range n {
+			if b.StallEvery > 0 && b.Noise.Rand.IntN(b.StallEvery) == 0 && b.Now() >= b.until {
+				b.Stalls++
+				b.until = b.Now() + b.Stall
+			}
+		}
+	}
+}

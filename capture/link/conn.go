@@ -33,8 +33,12 @@ type LogLine struct {
 type Options struct {
 	// Log is called with each line that the firmware prints, in order; may be nil.
 	Log func(LogLine)
-	// Patience is how long a simple reply may take before the request is sent again; 400 ms if zero.
+	// Patience is how long a simple reply may take at most before the request is sent again; 400 ms
+	// if zero. Once round trips have been measured it is less.
 	Patience time.Duration
+	// Bound is how long a look may take once the screen is still, or LookOptions.Latest has passed;
+	// 30 s if zero.
+	Bound time.Duration
 	// Tries is how often a request is sent before the device counts as silent; 4 if zero.
 	Tries int
 	// Chunk is how many bytes of a long reply travel in one frame; 192 if zero.
@@ -57,6 +61,8 @@ type Conn struct {
 	noise      int64
 	resent     int64
 	last       *knownFrame
+	pace       pace
+	deadline   time.Duration // of the look under way, on the stream's clock; 0: none
 }
 
 // Dial starts a conversation: it says hello and keeps the answer.
@@ -70,7 +76,11 @@ func Dial(ctx context.Context, s Stream, opt Options) (*Conn, error) {
 	if opt.Chunk == 0 {
 		opt.Chunk = 192
 	}
+	if opt.Bound == 0 {
+		opt.Bound = 30 * time.Second
+	}
 	c := &Conn{s: s, opt: opt, tag: byte(time.Now().UnixNano())}
+	c.pace = pace{longest: opt.Patience, chunk: opt.Chunk, most: opt.Chunk}
 	c.split = splitter{
 		frame: func(body []byte) {
 			if r, ok := parseReply(body); ok {
@@ -147,7 +157,11 @@ func (c *Conn) receive(ctx context.Context, kind, tag byte, wait time.Duration) 
 		if err := ctx.Err(); err != nil {
 			return reply{}, false, err
 		}
-		left := until - c.s.Now()
+		now := c.s.Now()
+		if c.deadline > 0 && now >= c.deadline {
+			return reply{}, false, &BoundError{Bound: c.opt.Bound}
+		}
+		left := until - now
 		if left <= 0 {
 			return reply{}, false, nil
 		}
@@ -187,16 +201,21 @@ func (c *Conn) do(ctx context.Context, kind byte, args []byte, extra time.Durati
 	for try := range c.opt.Tries {
 		if try > 0 {
 			c.resent++
+			c.pace.late()
 		}
+		sent := c.s.Now()
 		if err := c.send(kind, tag, args); err != nil {
 			return reply{}, err
 		}
-		r, ok, err := c.receive(ctx, kind, tag, c.opt.Patience+extra)
+		r, ok, err := c.receive(ctx, kind, tag, c.pace.wait()+extra)
 		if err != nil {
 			return reply{}, err
 		}
 		if !ok {
 			continue
+		}
+		if try == 0 && extra == 0 {
+			c.pace.took(c.s.Now() - sent)
 		}
 		return r, refusal(r.code)
 	}

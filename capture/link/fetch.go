@@ -73,18 +73,22 @@ func (c *Conn) fetch(ctx context.Context, kind byte, args []byte) ([]byte, reply
 		}
 		tag := c.nextTag(kind)
 		from, length := len(s.data), s.gap()
-		if err := c.send(kind, tag, streamArgs(c.opt.Chunk, from, length, args...)); err != nil {
+		sent := c.s.Now()
+		if err := c.send(kind, tag, streamArgs(c.pace.chunk, from, length, args...)); err != nil {
 			return nil, reply{}, err
 		}
 		grew := false
 		for idle := 0; idle < maxIdle; idle++ {
-			r, ok, err := c.receive(ctx, kind, tag, c.opt.Patience)
+			r, ok, err := c.receive(ctx, kind, tag, c.pace.wait())
 			if err != nil {
 				return nil, reply{}, err
 			}
 			if !ok {
+				c.pace.late()
 				break
 			}
+			c.pace.took(c.s.Now() - sent)
+			sent = c.s.Now()
 			if err := refusal(r.code); err != nil {
 				return nil, r, err
 			}
@@ -100,6 +104,7 @@ func (c *Conn) fetch(ctx context.Context, kind byte, args []byte) ([]byte, reply
 			}
 			if s.add(p) > 0 {
 				grew, idle = true, 0
+				c.pace.kept()
 			}
 			if s.whole() {
 				return s.data, *first, nil
@@ -111,6 +116,7 @@ func (c *Conn) fetch(ctx context.Context, kind byte, args []byte) ([]byte, reply
 				break // all that was asked for has passed; what is missing is asked for at once
 			}
 		}
+		c.pace.lost()
 		if grew && ofOneMoment(kind) {
 			try = -1 // it goes on: only requests that bring nothing count
 		}

@@ -39,10 +39,17 @@ type knownFrame struct {
 // does not have the device's own hash.
 func (c *Conn) Look(ctx context.Context, opt LookOptions) (Look, error) {
 	start, up, down := c.s.Now(), c.up, c.down
+	resent, noise := c.resent, c.noise
+	c.deadline = start + opt.Latest + c.opt.Bound
+	defer func() { c.deadline = 0 }()
 	for range 4 {
 		l, err := c.look(ctx, opt)
 		if errors.Is(err, errDrawn) {
 			continue
+		}
+		var late *BoundError
+		if errors.As(err, &late) {
+			late.Resent, late.Noise = c.resent-resent, c.noise-noise
 		}
 		l.Took = c.s.Now() - start
 		l.Bytes = c.up - up + c.down - down
@@ -69,14 +76,13 @@ const (
 
 // ask is the LOOK exchange: when the screen is still, its hash.
 func (c *Conn) ask(ctx context.Context, opt LookOptions, flags byte) (reply, Look, error) {
-	still, latest := opt.Still.Milliseconds(), opt.Latest.Milliseconds()
-	if still < 0 || latest < still || latest > 0xffff {
+	if opt.Still < 0 || opt.Latest < opt.Still || opt.Latest.Milliseconds() > 0xffff {
 		return reply{}, Look{}, fmt.Errorf("settle for %v, at the latest after %v, is not between 0 and 65 s", opt.Still, opt.Latest)
 	}
 	if opt.Redraw {
 		flags |= lookRedraw
 	}
-	r, err := c.do(ctx, kindLook, []byte{flags, byte(still), byte(still >> 8), byte(latest), byte(latest >> 8)}, opt.Latest)
+	r, err := c.whenStill(ctx, flags, opt)
 	if err != nil {
 		return r, Look{}, err
 	}
@@ -132,6 +138,41 @@ func (c *Conn) look(ctx context.Context, opt LookOptions) (Look, error) {
 	l.Frame = shown
 	c.last = &knownFrame{shown.Clone(), h}
 	return l, nil
+}
+
+// nudge is how often LOOK is sent again while the screen may still be moving: a device that has the
+// request ignores that, and one whose answer was lost answers again, so that a lost answer does not
+// cost all of LookOptions.Latest.
+const nudge = 500 * time.Millisecond
+
+// whenStill sends LOOK until it is answered.
+func (c *Conn) whenStill(ctx context.Context, flags byte, opt LookOptions) (reply, error) {
+	tag := c.nextTag(kindLook)
+	still, start := opt.Still.Milliseconds(), c.s.Now()
+	for try := 0; ; try++ {
+		waited := c.s.Now() - start
+		if waited > opt.Latest && try >= c.opt.Tries && waited > opt.Latest+time.Duration(c.opt.Tries)*c.pace.longest {
+			return reply{}, c.silent()
+		}
+		latest := max(opt.Latest-waited, 0).Milliseconds()
+		if try > 0 {
+			c.resent++
+		}
+		if err := c.send(kindLook, tag, []byte{flags, byte(still), byte(still >> 8), byte(latest), byte(latest >> 8)}); err != nil {
+			return reply{}, err
+		}
+		wait := c.pace.wait()
+		if waited < opt.Latest {
+			wait = max(wait, min(opt.Still+nudge, opt.Latest-waited+wait))
+		}
+		r, ok, err := c.receive(ctx, kindLook, tag, wait)
+		if err != nil {
+			return reply{}, err
+		}
+		if ok {
+			return r, refusal(r.code)
+		}
+	}
 }
 
 // candidates are the frames that the screen is compared with before anything is sent.
