@@ -89,6 +89,8 @@ type Walk struct {
 	// Took is what the walk took here, in seconds; DeviceTook on the device's own clock.
 	Took       float64 `json:"took"`
 	DeviceTook float64 `json:"device_took"`
+	// Boot is how long the device took from its reset to its hello, in seconds on its own side of the link.
+	Boot float64 `json:"boot"`
 	Wire       int64   `json:"wire"` // bytes, both ways
 	// Why says why the walk broke off; empty when it came to its end.
 	Why string `json:"why,omitempty"`
@@ -122,6 +124,8 @@ type Look struct {
 	Settle float64 `json:"settle"`
 	At     float64 `json:"at"`
 	Wire   int64   `json:"wire"` // bytes, both ways
+	// Gauges are the device's own figures at the look: heap, stack, frame time, whatever it names.
+	Gauges map[string]int64 `json:"gauges,omitempty"`
 	// Why says why there is no capture, or no verdict.
 	Why string `json:"why,omitempty"`
 }
@@ -131,6 +135,8 @@ type Look struct {
 type Input struct {
 	Says   string   `json:"says"`
 	Points [][2]int `json:"points,omitempty"`
+	// At is when it was given, in seconds on the device's clock from the walk's start.
+	At float64 `json:"at"`
 }
 
 // Ignored is an area of a look that did not count.
