@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"path/filepath"
 	"slices"
 	"testing"
 	"time"
@@ -16,7 +17,7 @@ import (
 )
 
 // buildDir keeps the fake device, built once.
-var buildDir, program string
+var buildDir, program, denseProgram string
 
 func TestMain(m *testing.M) {
 	dir, err := os.MkdirTemp("", "fascia-link")
@@ -35,6 +36,19 @@ func device(t testing.TB, p capturetest.Panel) *capturetest.Device {
 		program = capturetest.Compile(t, buildDir, nil, "pipe_device.c")
 	}
 	return capturetest.Start(t, program, p)
+}
+
+// denseDevice has the dense codec too.
+func denseDevice(t testing.TB, p capturetest.Panel) *capturetest.Device {
+	t.Helper()
+	if denseProgram == "" {
+		dir := filepath.Join(buildDir, "dense")
+		if err := os.Mkdir(dir, 0o777); err != nil {
+			t.Fatal(err)
+		}
+		denseProgram = capturetest.Compile(t, dir, []string{"-DFASCIA_DENSE=1"}, "pipe_device.c")
+	}
+	return capturetest.Start(t, denseProgram, p)
 }
 
 func dial(t testing.TB, s link.Stream, opt link.Options) *link.Conn {
@@ -94,21 +108,26 @@ func TestEveryFormatAndSize(t *testing.T) {
 			if f == capture.Palette8 {
 				p.Colours = 1 + size[0]%256
 			}
-			t.Run(fmt.Sprintf("%v-%dx%d", f, size[0], size[1]), func(t *testing.T) {
-				c := dial(t, device(t, p), link.Options{})
-				want := p.NewFrame()
-				same(t, "after boot", look(t, c, soon).Frame, want)
-				for seed := uint32(1); seed <= 3; seed++ {
-					feed(t, c, "paint", fmt.Sprint(seed))
-					capturetest.Paint(want, seed)
-					same(t, fmt.Sprintf("painted %d", seed), look(t, c, soon).Frame, want)
-					g := f.Grid(p.Width, p.Height)
-					x, y, w, h := g.Cells/2, g.Rows/3, 1+g.Cells/9, 1+g.Rows/7
-					feed(t, c, "area", fmt.Sprintf("%d,%d,%d,%d,%d", seed, x, y, w, h))
-					capturetest.PaintArea(want, seed, x, y, w, h)
-					same(t, fmt.Sprintf("area %d", seed), look(t, c, soon).Frame, want)
-				}
-			})
+			for name, start := range map[string]func(testing.TB, capturetest.Panel) *capturetest.Device{"light": device, "dense": denseDevice} {
+				t.Run(fmt.Sprintf("%v-%dx%d-%s", f, size[0], size[1], name), func(t *testing.T) {
+					c := dial(t, start(t, p), link.Options{})
+					if c.Hello().Has(link.CanDense) != (name == "dense") {
+						t.Fatalf("capabilities %#x", uint32(c.Hello().Can))
+					}
+					want := p.NewFrame()
+					same(t, "after boot", look(t, c, soon).Frame, want)
+					for seed := uint32(1); seed <= 3; seed++ {
+						feed(t, c, "paint", fmt.Sprint(seed))
+						capturetest.Paint(want, seed)
+						same(t, fmt.Sprintf("painted %d", seed), look(t, c, soon).Frame, want)
+						g := f.Grid(p.Width, p.Height)
+						x, y, w, h := g.Cells/2, g.Rows/3, 1+g.Cells/9, 1+g.Rows/7
+						feed(t, c, "area", fmt.Sprintf("%d,%d,%d,%d,%d", seed, x, y, w, h))
+						capturetest.PaintArea(want, seed, x, y, w, h)
+						same(t, fmt.Sprintf("area %d", seed), look(t, c, soon).Frame, want)
+					}
+				})
+			}
 		}
 	}
 }

@@ -108,6 +108,7 @@ func FuzzPixels(f *testing.F) {
 	f.Add(uint8(5), uint8(40), uint8(18), uint8(1), []byte{}, []byte("\x3f\xd0\xd0\x7e\x3e\xe0\xff\x06"))
 	f.Add(uint8(8), uint8(33), uint8(17), uint8(0), []byte{1, 1, 1, 1}, []byte{1, 2})
 	f.Add(uint8(11), uint8(3), uint8(3), uint8(1), []byte{0, 0, 1, 1}, []byte{0xe8, 1, 2, 3})
+	f.Add(uint8(7), uint8(63), uint8(31), uint8(2), []byte{0, 0, 2, 2}, []byte("\x80\x01\xfe\x33 dense"))
 	for _, b := range seeds(f) {
 		f.Add(uint8(9), uint8(70), uint8(40), uint8(1), []byte{1, 0, 1, 2}, b)
 	}
@@ -125,7 +126,7 @@ func FuzzPixels(f *testing.F) {
 		for i := range frame.Pix {
 			frame.Pix[i] = 0xa5
 		}
-		err := decodePixels(frame, rects, Codec(codec%3), data)
+		err := decodePixels(frame, rects, Codec(codec%4), data)
 		if len(rects) == 0 {
 			return
 		}

@@ -278,7 +278,8 @@ func (c *Conn) words(ctx context.Context, kind byte, args []byte, n int, counter
 
 // read fetches rectangles of tiles; none means the whole panel.
 func (c *Conn) read(ctx context.Context, shown *capture.Frame, rects []tileRect, counter uint16) error {
-	args := []byte{byte(CodecRuns)}
+	codec := densest(c.hello)
+	args := []byte{byte(codec)}
 	for _, r := range rects {
 		args = append(args, r.x, r.y, r.w, r.h)
 	}
@@ -289,7 +290,7 @@ func (c *Conn) read(ctx context.Context, shown *capture.Frame, rects []tileRect,
 	if r.counter != counter {
 		return errDrawn
 	}
-	if err := decodePixels(shown, rects, CodecRuns, data); err != nil {
+	if err := decodePixels(shown, rects, codec, data); err != nil {
 		return fmt.Errorf("%w; do host and device agree about the panel's size and format?", err)
 	}
 	return nil

@@ -12,8 +12,9 @@ type Codec byte
 
 // The codecs of protocol version 1.
 const (
-	CodecRaw  Codec = 0
-	CodecRuns Codec = 1
+	CodecRaw   Codec = 0
+	CodecRuns  Codec = 1
+	CodecDense Codec = 2 // where the device has it
 )
 
 // ErrPixels means that coded pixels do not decode to exactly the rectangles asked for.
@@ -111,6 +112,8 @@ func decodePixels(f *capture.Frame, rects []tileRect, codec Codec, data []byte) 
 			return err
 		}
 		data = rest
+	case CodecDense:
+		return decodeDense(s, data)
 	default:
 		return fmt.Errorf("link: unknown codec %d", codec)
 	}

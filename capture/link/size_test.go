@@ -19,12 +19,18 @@ import (
 var thumb = []string{"-mcpu=cortex-m3", "-mthumb", "-Os", "-std=c99", "-ffunction-sections", "-fdata-sections",
 	"-isystem", "../../suites/demo/firmware/port/freestanding"}
 
-// The bounds of the design for the light codec, everything in the agent included; memcpy, memset
-// and strlen are the firmware's.
-const (
-	maxText = 4096 // bytes of code and constants
-	maxRAM  = 1024 // bytes of struct fascia_agent
-)
+// The bounds of the design, everything in the agent included; memcpy, memset and strlen are the
+// firmware's.
+var builds = []struct {
+	name     string
+	flags    []string
+	text     int // bytes of code and constants
+	ram      int // bytes of struct fascia_agent
+	moreThan int // what a build that lacks its codec would stay below
+}{
+	{"light", nil, 4096, 1024, 3500},
+	{"dense", []string{"-DFASCIA_DENSE=1"}, 6144, 3072, 4600},
+}
 
 // shares says which feature a function serves; inlined ones count where they are called.
 var shares = []struct{ name, functions string }{
@@ -36,6 +42,7 @@ var shares = []struct{ name, functions string }{
 	{"look, hold", "look frames fascia_holding fascia_mid_frame fascia_panel_changed"},
 	{"input, clock, feed, patterns, reset", "act input set_clock feed"},
 	{"poll and set-up", "fascia_poll work fascia_init"},
+	{"dense codec", "next_dense begin_row code_cell code_channels code_bits code learn near_cell"},
 }
 
 func TestAgentSizeOnCortexM3(t *testing.T) {
@@ -53,32 +60,33 @@ func TestAgentSizeOnCortexM3(t *testing.T) {
 		return o
 	}
 	agent := filepath.Join(capturetest.AgentDir(), "fascia_agent.c")
-	o := build("agent.o", agent)
-	out, err := exec.Command("arm-none-eabi-size", o).Output()
-	if err != nil {
-		t.Fatal(err)
-	}
-	var text, data, bss int
-	if _, err := fmt.Sscan(strings.SplitN(string(out), "\n", 2)[1], &text, &data, &bss); err != nil {
-		t.Fatal(err)
-	}
 	probe := filepath.Join(dir, "probe.c")
 	header := fmt.Sprintf("#include %q\nchar agent[sizeof(struct fascia_agent)];\n", filepath.Join(capturetest.AgentDir(), "fascia_agent.h"))
 	if err := os.WriteFile(probe, []byte(header), 0o666); err != nil {
 		t.Fatal(err)
 	}
-	ram := symbols(t, build("probe.o", probe))["agent"]
-	narrow := symbols(t, build("probe2.o", probe, "-DFASCIA_CELL_MAX=2"))["agent"]
-	if data+bss != 0 {
-		t.Errorf("the agent has %d bytes of globals; it is to have none", data+bss)
+	for _, b := range builds {
+		out, err := exec.Command("arm-none-eabi-size", build("agent.o", agent, b.flags...)).Output()
+		if err != nil {
+			t.Fatal(err)
+		}
+		var text, data, bss int
+		if _, err := fmt.Sscan(strings.SplitN(string(out), "\n", 2)[1], &text, &data, &bss); err != nil {
+			t.Fatal(err)
+		}
+		ram := symbols(t, build("probe.o", probe, b.flags...))["agent"]
+		narrow := symbols(t, build("probe.o", probe, append(b.flags, "-DFASCIA_CELL_MAX=2")...))["agent"]
+		if data+bss != 0 {
+			t.Errorf("the agent has %d bytes of globals; it is to have none", data+bss)
+		}
+		if text > b.text || ram > b.ram || text < b.moreThan {
+			t.Errorf("%s: the agent takes %d bytes of code and %d of RAM; the bounds are %d and %d", b.name, text, ram, b.text, b.ram)
+		}
+		t.Logf("%s, Cortex-M3, -Os: %d bytes of code of %d, %d bytes of RAM of %d (%d for pixels of two bytes); stack: %d bytes at most in one function",
+			b.name, text, b.text, ram, b.ram, narrow, deepest(t, dir, agent, b.flags...))
 	}
-	if text > maxText || ram > maxRAM {
-		t.Errorf("the agent takes %d bytes of code and %d of RAM: more than %d and %d", text, ram, maxText, maxRAM)
-	}
-	t.Logf("Cortex-M3, -Os: %d bytes of code of %d, %d bytes of RAM of %d (%d for pixels of two bytes)", text, maxText, ram, maxRAM, narrow)
-	t.Logf("stack: %d bytes at most in one function of the agent's", deepest(t, dir, agent))
 	// What each feature weighs, compiled without inlining, which is a few per cent more in all.
-	sizes := symbols(t, build("plain.o", agent, "-fno-inline"))
+	sizes := symbols(t, build("plain.o", agent, "-fno-inline", "-DFASCIA_DENSE=1"))
 	for _, s := range shares {
 		sum := 0
 		for _, f := range strings.Fields(s.functions) {
@@ -121,9 +129,9 @@ func symbols(t *testing.T, object string) map[string]int {
 }
 
 // deepest is the largest stack frame that the compiler reports.
-func deepest(t *testing.T, dir, source string) int {
+func deepest(t *testing.T, dir, source string, flags ...string) int {
 	t.Helper()
-	args := append(append([]string{}, thumb...), "-fstack-usage", "-c", source, "-o", filepath.Join(dir, "stack.o"))
+	args := append(append(append([]string{}, thumb...), flags...), "-fstack-usage", "-c", source, "-o", filepath.Join(dir, "stack.o"))
 	if out, err := exec.Command("arm-none-eabi-gcc", args...).CombinedOutput(); err != nil {
 		t.Fatalf("arm-none-eabi-gcc: %v\n%s", err, out)
 	}

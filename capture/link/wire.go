@@ -148,6 +148,7 @@ const (
 	CanObserve
 	CanHold
 	FlushedIsShown // the framebuffer read is what was flushed, so partial-refresh faults show
+	CanDense       // the dense codec
 )
 
 // Hello is what a device says of itself.

@@ -29,7 +29,7 @@ enum { /* kinds of request; a reply has the high bit set */
 
 enum { OK = 0, MOVING = 1, UNKNOWN = 2, MALFORMED = 3, UNSUPPORTED = 7, NOT_YET = 254, AGAIN = 255 };
 enum { MORE = 0, END = 1, VOID = 2 }; /* the last byte of a piece */
-enum { CODEC_RAW = 0, CODEC_RUNS = 1 };
+enum { CODEC_RAW = 0, CODEC_RUNS = 1, CODEC_DENSE = 2 };
 enum { LOOK_REDRAW = 1, LOOK_HOLD = 2 };
 enum { RUN_NONE = 0, RUN_LEFT = 1, RUN_ABOVE = 2, RUN_LITERAL = 3 };
 
@@ -413,6 +413,173 @@ static int next_cells(struct fascia_agent *a)
 	return 0;
 }
 
+#if FASCIA_DENSE
+/* ---- the dense codec -------------------------------------------------------------------------- */
+
+#define RAW_ROWS 40 /* so many rows go raw after one that grew, before coding is tried again */
+
+/* Codes a bit whose chance to be 1 is p of 65536: the interval is parted in that ratio. */
+static void code(struct fascia_agent *a, unsigned bit, unsigned p)
+{
+	uint32_t low = a->dense.low, high = ~a->dense.span + low, range = high - low;
+	uint32_t mid = low + (range >> 16) * p + ((range & 0xffff) * p >> 16);
+	if (bit)
+		high = mid;
+	else
+		low = mid + 1;
+	while ((low ^ high) < 1u << 24) {
+		op_put(a, high >> 24, 1);
+		a->dense.bytes++;
+		low <<= 8;
+		high = high << 8 | 255;
+	}
+	a->dense.low = low;
+	a->dense.span = ~(high - low);
+}
+
+static NOINLINE void learn(struct fascia_agent *a, unsigned bit, uint16_t *model)
+{
+	unsigned p = *model ^ 0x8000u;
+	code(a, bit, p);
+	*model = (uint16_t)((bit ? p + ((65535u - p) >> 5) : p - (p >> 5)) ^ 0x8000u);
+}
+
+/* Bits of equal chance, highest first. */
+static void code_bits(struct fascia_agent *a, uint32_t v, unsigned n)
+{
+	while (n-- > 0)
+		code(a, v >> n & 1, 0x8000);
+}
+
+/* The cell at x, y; 0 outside the rectangle, of which alone the host knows. */
+static uint32_t near_cell(const struct fascia_agent *a, unsigned x, unsigned y)
+{
+	const uint8_t *p;
+	if (x < a->j.x0 || x >= a->j.x1 || y < a->j.y0 || y >= a->j.y1)
+		return 0;
+	p = row(a, y) + (size_t)x * a->cell_bytes;
+	if (a->format == FASCIA_RGB565_BE)
+		return (uint32_t)p[0] << 8 | p[1];
+	return get(p, a->cell_bytes < 3 ? a->cell_bytes : 3);
+}
+
+/* A cell as the difference of each channel from a plane through its neighbours. */
+static void code_channels(struct fascia_agent *a, uint32_t c, uint32_t left, uint32_t up, uint32_t corner)
+{
+	unsigned bits = a->cell_bytes == 1 ? 0x8 : a->cell_bytes == 2 ? 0x565 : 0x888, k;
+	for (k = 0; bits != 0; k++, bits >>= 4) {
+		unsigned n = bits & 15, i;
+		uint32_t mask = (1u << n) - 1;
+		int32_t plane = (int32_t)((left & mask) + (up & mask)) - (int32_t)(corner & mask);
+		uint32_t d, size = 0;
+		plane = plane < 0 ? 0 : plane > (int32_t)mask ? (int32_t)mask : plane;
+		d = (c - (uint32_t)plane) & mask;
+		d = d > mask / 2 ? 2 * (mask - d) + 1 : 2 * d;
+		while (d >> size)
+			size++;
+		for (i = 0; i < n && i <= size; i++)
+			learn(a, i < size, &a->dense.size[k][i]);
+		if (size > 1)
+			code_bits(a, d, size - 1);
+		c >>= n;
+		left >>= n;
+		up >>= n;
+		corner >>= n;
+	}
+}
+
+static void code_cell(struct fascia_agent *a)
+{
+	unsigned x = a->j.x, y = a->j.y, width = a->cell_bytes < 3 ? a->cell_bytes : 3, i, n, tree;
+	uint32_t c = near_cell(a, x, y), left = near_cell(a, x - 1, y), up = near_cell(a, x, y - 1);
+	uint32_t corner = near_cell(a, x - 1, y - 1), pick[3], hash, guess;
+	uint8_t *entry, *cached;
+	pick[0] = left;
+	pick[1] = up;
+	pick[2] = near_cell(a, x + 1, y - 1);
+	hash = mix(left + 0x9e3779b1u * mix(up + 0x9e3779b1u * mix(pick[2] + 0x9e3779b1u * mix(corner +
+	       0x9e3779b1u * mix(near_cell(a, x - 2, y) + 0x9e3779b1u * near_cell(a, x, y - 2))))));
+	entry = a->dense.guess[hash >> 23];
+	guess = get(entry, width);
+	n = (left == up) | (up == corner) << 1 | (up == pick[2]) << 2 | (unsigned)a->dense.same << 3;
+	a->dense.same = c == guess;
+	learn(a, c == guess, &a->dense.hit[n]);
+	if (c == guess)
+		return;
+	set(entry, c, width);
+	for (i = 0; i < 3; i++) {
+		if (pick[i] == guess || (i > 0 && pick[i] == left) || (i > 1 && pick[i] == up))
+			continue;
+		learn(a, c == pick[i], &a->dense.pick[i]);
+		if (c == pick[i])
+			return;
+	}
+	n = (c * 0x9e3779b1u) >> 27;
+	cached = a->u.cache[n];
+	i = get(cached, width) == c;
+	learn(a, i, &a->dense.pick[3]);
+	if (i) {
+		for (i = 5, tree = 1; i-- > 0; tree = tree << 1 | (n >> i & 1))
+			learn(a, n >> i & 1, &a->dense.slot[tree]);
+		return;
+	}
+	set(cached, c, width);
+	code_channels(a, c, left, up, corner);
+}
+
+/* Begins a row: is it the one above, and if not, does it go raw? Returns 1 when that is all of it. */
+static int begin_row(struct fascia_agent *a)
+{
+	unsigned x, same = a->j.y > a->j.y0;
+	if (same) {
+		for (x = a->j.x0; x < a->j.x1 && same; x++)
+			same = near_cell(a, x, a->j.y) == near_cell(a, x, a->j.y - 1u);
+		learn(a, same, &a->dense.same_row[a->dense.above]);
+		a->dense.above = (uint16_t)same;
+		if (same) {
+			a->j.y++;
+			return 1;
+		}
+	}
+	a->dense.bytes = 0;
+	learn(a, a->dense.raw > 0, &a->dense.raw_row);
+	return 0;
+}
+
+static int next_dense(struct fascia_agent *a)
+{
+	unsigned budget, width = a->cell_bytes < 3 ? a->cell_bytes : 3;
+	for (budget = CELLS_A_STEP / 8; budget > 0; budget--) {
+		if (a->j.y == a->j.y1 && !next_rect(a)) {
+			if (a->j.stage == 0)
+				op_put(a, ((a->dense.low >> 24) + 1) & 255, 1); /* the host takes zeros after it */
+			a->j.op_end = a->j.stage;
+			a->j.stage = 1;
+			return 1;
+		}
+		if (a->j.x == a->j.x0 && begin_row(a)) {
+			if (a->j.op_len > 0)
+				return 1;
+			continue;
+		}
+		if (a->dense.raw > 0)
+			code_bits(a, near_cell(a, a->j.x, a->j.y), 8 * width);
+		else
+			code_cell(a);
+		step_cell(a);
+		if (a->j.x == a->j.x0) { /* the row is done */
+			if (a->dense.raw > 0)
+				a->dense.raw--;
+			else if (a->dense.bytes > (a->j.x1 - a->j.x0) * width)
+				a->dense.raw = RAW_ROWS;
+		}
+		if (a->j.op_len > 0)
+			return 1;
+	}
+	return 0;
+}
+#endif
+
 /* ---- streams --------------------------------------------------------------------------------- */
 
 static uint32_t capabilities(const struct fascia_agent *a)
@@ -431,7 +598,8 @@ static uint32_t capabilities(const struct fascia_agent *a)
 		can |= 1u << 20;
 	if (p->reset)
 		can |= 1u << 21;
-	return can | 7u << 22; /* observed input; hold; the framebuffer is what was flushed */
+	/* observed input; hold; the framebuffer is what was flushed; the dense codec */
+	return can | 7u << 22 | (FASCIA_DENSE ? 1u << 25 : 0);
 }
 
 static void op_text(struct fascia_agent *a, const char *text, char end)
@@ -525,6 +693,10 @@ static int next(struct fascia_agent *a)
 	a->j.op_pos = 0;
 	switch (a->kind) {
 	case READ:
+#if FASCIA_DENSE
+		if (a->args[STREAM_ARGS] == CODEC_DENSE)
+			return next_dense(a);
+#endif
 		return next_cells(a);
 	case HELLO:
 		next_hello(a);
@@ -696,7 +868,7 @@ static unsigned check(const struct fascia_agent *a)
 	const uint8_t *r;
 	if ((a->kind == LIST && !p->list) || (a->kind == PALETTE && !p->palette) ||
 	    (a->kind == LOOK && a->args[0] & LOOK_REDRAW && !p->redraw) ||
-	    (a->kind == READ && a->args[STREAM_ARGS] > CODEC_RUNS))
+	    (a->kind == READ && a->args[STREAM_ARGS] > (FASCIA_DENSE ? CODEC_DENSE : CODEC_RUNS)))
 		return UNSUPPORTED;
 	if (a->kind == READ)
 		for (r = a->args + STREAM_ARGS + 1; r < a->args + a->arg_len; r += 4)
@@ -727,6 +899,9 @@ static void take(struct fascia_agent *a, unsigned len, uint32_t now)
 	memset(&a->j, 0, sizeof a->j);
 	if (a->kind != READ)
 		set_weights(a);
+#if FASCIA_DENSE
+	memset(&a->dense, 0, sizeof a->dense);
+#endif
 	a->skip = get(a->args + 2, 3);
 	a->left = get(a->args + 5, 3);
 	if (a->left == 0)

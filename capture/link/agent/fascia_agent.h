@@ -32,6 +32,10 @@ extern "C" {
 #define FASCIA_HOLD_MS 2000 /* a hold ends by itself when the line has been quiet this long */
 #endif
 
+#ifndef FASCIA_DENSE
+#define FASCIA_DENSE 0 /* 1: the dense codec too; 2 KiB more of code and of RAM, half the bytes on the line */
+#endif
+
 #define FASCIA_PROTOCOL 1
 #define FASCIA_TILE_W 32 /* pixels; fixed by the protocol */
 #define FASCIA_TILE_H 16
@@ -146,7 +150,7 @@ struct fascia_identity {
 };
 
 #define FASCIA_TX_SIZE 257 /* a zero, one COBS block of 255 bytes, a zero */
-#define FASCIA_OP_SIZE 68  /* the longest piece that a reply is made of */
+#define FASCIA_OP_SIZE (FASCIA_DENSE ? 200 : 68) /* the longest piece that a reply is made of */
 
 /* The agent's state. Private: read nothing, write nothing. Small fields come first because Thumb
  * reaches those with short instructions. */
@@ -187,6 +191,14 @@ struct fascia_agent {
 	uint8_t rx[FASCIA_REQUEST_MAX + 7]; /* request being received, with CRC and COBS */
 	uint8_t tx[FASCIA_TX_SIZE];
 	uint8_t seen[FASCIA_OBSERVED][12]; /* as they go over the line */
+#if FASCIA_DENSE
+	struct { /* all zero when a job is taken; a model is a chance of 1/2 plus what it has learnt, in 1/65536 */
+		uint32_t low, span; /* of the interval; span: 2^32 - 1 less its length */
+		uint16_t above, same, bytes, raw; /* last row as above; last guess right; bytes of this row; rows to go raw */
+		uint16_t same_row[2], raw_row, hit[16], pick[4], slot[32], size[3][9];
+		uint8_t guess[512][FASCIA_CELL_MAX < 3 ? FASCIA_CELL_MAX : 3];
+	} dense;
+#endif
 };
 
 /* Sets the agent up. panel is copied; port and id must stay. */
