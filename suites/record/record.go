@@ -91,7 +91,7 @@ type Walk struct {
 	DeviceTook float64 `json:"device_took"`
 	// Boot is how long the device took from its reset to its hello, in seconds on its own side of the link.
 	Boot float64 `json:"boot"`
-	Wire       int64   `json:"wire"` // bytes, both ways
+	Wire int64   `json:"wire"` // bytes, both ways
 	// Why says why the walk broke off; empty when it came to its end.
 	Why string `json:"why,omitempty"`
 	// Log holds the last lines the firmware printed before the walk broke off.
