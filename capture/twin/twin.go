@@ -284,6 +284,38 @@ func (t *Twin) Send(p []byte) error {
 	return nil
 }
 
+// Call calls a function that the module exports beside those of the ABI.
+func (t *Twin) Call(name string, args ...uint64) (uint64, error) {
+	if t.mod == nil {
+		return 0, errors.New("the twin is closed")
+	}
+	f := t.mod.ExportedFunction(name)
+	if f == nil {
+		return 0, fmt.Errorf("the twin exports no %s", name)
+	}
+	t.watchdog.Reset(t.limit)
+	defer t.watchdog.Stop()
+	r, err := f.Call(t.ctx, args...)
+	if err != nil {
+		return 0, fmt.Errorf("call the twin's %s: %s", name, t.why(err))
+	}
+	if len(r) == 0 {
+		return 0, nil
+	}
+	return r[0], nil
+}
+
+// Write puts bytes into the module's memory.
+func (t *Twin) Write(address uint32, b []byte) error {
+	if t.mod == nil {
+		return errors.New("the twin is closed")
+	}
+	if !t.mod.Memory().Write(address, b) {
+		return fmt.Errorf("%d bytes at %#x lie outside the twin's memory", len(b), address)
+	}
+	return nil
+}
+
 // Now is virtual: the time since the first boot.
 func (t *Twin) Now() time.Duration { return t.now }
 

@@ -501,7 +501,7 @@ static void code_cell(struct fascia_agent *a)
 	       0x9e3779b1u * mix(near_cell(a, x - 2, y) + 0x9e3779b1u * near_cell(a, x, y - 2))))));
 	entry = a->dense.guess[hash >> 23];
 	guess = get(entry, width);
-	n = (left == up) | (up == corner) << 1 | (up == pick[2]) << 2 | (unsigned)a->dense.same << 3;
+	n = (left == up ? 1u : 0) | (up == corner ? 2u : 0) | (up == pick[2] ? 4u : 0) | (unsigned)a->dense.same << 3;
 	a->dense.same = c == guess;
 	learn(a, c == guess, &a->dense.hit[n]);
 	if (c == guess)
