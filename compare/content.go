@@ -52,6 +52,11 @@ func (e *explorer) explore(m *picture, r *region) content {
 	e.stamp++
 	p := e.p
 	var out content
+	if len(r.px)*4 > p.w*p.h { // a change as large as this is no one thing
+		out.leaked = true
+		out.keepChanged(p, m, r)
+		return out
+	}
 	var todo []int32
 	visit := func(x, y int) {
 		if x < 0 || y < 0 || x >= p.w || y >= p.h {
@@ -94,16 +99,23 @@ func (e *explorer) explore(m *picture, r *region) content {
 	if b := boxOf(out.at, p.w); b.Dx() > 3*r.box.Dx()+40 && b.Dy() > 3*r.box.Dy()+40 {
 		out.leaked = true
 	}
-	if out.leaked { // then only the changed pixels are known to belong to the thing
-		out.at = out.at[:0]
-		for _, i := range r.px {
-			if !r.ground.is(m.px[i], int(i)%p.w, int(i)/p.w) {
-				out.at = append(out.at, i)
-			}
-		}
+	if out.leaked {
+		out.keepChanged(p, m, r)
+		return out
 	}
 	out.box = boxOf(out.at, p.w)
 	return out
+}
+
+// keepChanged takes the changed pixels alone as the content.
+func (c *content) keepChanged(p *pair, m *picture, r *region) {
+	c.at = c.at[:0]
+	for _, i := range r.px {
+		if !r.ground.is(m.px[i], int(i)%p.w, int(i)/p.w) {
+			c.at = append(c.at, i)
+		}
+	}
+	c.box = boxOf(c.at, p.w)
 }
 
 var neighbours = [8]image.Point{{-1, -1}, {0, -1}, {1, -1}, {-1, 0}, {1, 0}, {-1, 1}, {0, 1}, {1, 1}}

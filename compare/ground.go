@@ -77,8 +77,9 @@ func (p *pair) groundAround(b image.Rectangle) ground {
 		}
 	}
 	if len(at) == 0 { // the box is the panel
-		for y := b.Min.Y; y < b.Max.Y; y++ {
-			for x := b.Min.X; x < b.Max.X; x++ {
+		step := strideFor(b)
+		for y := b.Min.Y; y < b.Max.Y; y += step {
+			for x := b.Min.X; x < b.Max.X; x += step {
 				at = append(at, image.Pt(x, y))
 			}
 		}
@@ -114,6 +115,11 @@ func (p *pair) groundAround(b image.Rectangle) ground {
 		return q
 	}
 	return g
+}
+
+// strideFor is the step in x and y that leaves about maxSample pixels of a box.
+func strideFor(b image.Rectangle) int {
+	return max(1, int(math.Sqrt(float64(b.Dx()*b.Dy())/maxSample)))
 }
 
 // fitGround fits a plane to each channel by least squares, twice, the second time

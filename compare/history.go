@@ -61,7 +61,10 @@ func (p *pair) meantToStay() bool {
 			if rules[[2]string{to, from}] {
 				return false // colours that changed places: a focus that went on, say
 			}
-			style += comps[i].pixels
+			// Where most of the panel has other colours it is rather another screen.
+			if b := comps[i].box; b.Dx()*b.Dy()*4 < p.w*p.h {
+				style += comps[i].pixels
+			}
 		}
 	}
 	return style*10 >= p.changed*7

@@ -188,16 +188,19 @@ func (p *pair) covered(r *region) *guess {
 // surface reports whether half the box has one colour that is not the ground's.
 func (p *pair) surface(r *region, m *picture) bool {
 	count := map[uint32]int{}
-	b := r.box
-	for y := b.Min.Y; y < b.Max.Y; y++ {
-		for x := b.Min.X; x < b.Max.X; x++ {
+	b, step := r.box, strideFor(r.box)
+	var most uint32
+	n := 0
+	for y := b.Min.Y; y < b.Max.Y; y += step {
+		for x := b.Min.X; x < b.Max.X; x += step {
 			c := m.px[y*p.w+x]
-			if count[c]++; count[c]*2 > b.Dx()*b.Dy() {
-				return !r.ground.is(c, x, y)
+			n++
+			if count[c]++; count[c] > count[most] {
+				most = c
 			}
 		}
 	}
-	return false
+	return count[most]*2 > n && !r.ground.is(most, b.Min.X, b.Min.Y)
 }
 
 // summarise folds the regions' causes into the list of the whole picture: equal causes

@@ -70,8 +70,10 @@ func (p *pair) recoloured(r *region) *guess {
 func (p *pair) within(r *region) (colour uint32, ok bool) {
 	count := map[uint32]int{}
 	n := 0
-	for y := r.box.Min.Y; y < r.box.Max.Y; y++ {
-		for x := r.box.Min.X; x < r.box.Max.X; x++ {
+	all, step := 0, strideFor(r.box)
+	for y := r.box.Min.Y; y < r.box.Max.Y; y += step {
+		for x := r.box.Min.X; x < r.box.Max.X; x += step {
+			all++
 			if i := y*p.w + x; !p.diff[i] {
 				c := p.g.px[i]
 				n++
@@ -81,7 +83,7 @@ func (p *pair) within(r *region) (colour uint32, ok bool) {
 			}
 		}
 	}
-	return colour, n*3 >= r.box.Dx()*r.box.Dy()
+	return colour, n*3 >= all
 }
 
 // blendsAlike reports whether each changed pixel lies as far on the way from the ground
