@@ -59,6 +59,13 @@ func TestDetails(t *testing.T) {
 			q := func(v uint8) uint8 { return v>>5<<5 | v>>5<<2 | v>>6 }
 			return color.RGBA{q(c.R), q(c.G), q(c.B), 255}
 		}), "fewer-colours", Detail{"bits": 3}, ""},
+		{"888 through 565", mapped(g, func(c color.RGBA) color.RGBA {
+			return color.RGBA{c.R>>3<<3 | c.R>>5, c.G>>2<<2 | c.G>>6, c.B>>3<<3 | c.B>>5, 255}
+		}), "fewer-colours", Detail{"bits": 5}, ""},
+		{"888 through 332", mapped(g, func(c color.RGBA) color.RGBA {
+			q := func(v uint8) uint8 { return v>>5<<5 | v>>5<<2 | v>>6 }
+			return color.RGBA{q(c.R), q(c.G), c.B >> 6 * 85, 255}
+		}), "fewer-colours", Detail{"bits": 3}, ""},
 		{"blank", from(160, 120, func(int, int) color.RGBA { return color.RGBA{0, 252, 0, 255} }), "blank", Detail{"colour": "#00fc00"}, "The whole panel is #00fc00: nothing was drawn, or it was wiped."},
 		{"torn", from(160, 120, func(x, y int) color.RGBA {
 			if y < 43 {

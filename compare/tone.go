@@ -164,11 +164,21 @@ func fits(curve []levelMean, f func(float64) float64) bool {
 
 func round3(v float64) float64 { return math.Round(v*1000) / 1000 }
 
+// depths are the pixel formats sought, poorest first: bits of red, green and blue. RGB332
+// counts as 3 bits and RGB565 as 5.
+var depths = []struct {
+	channel [3]int
+	bits    int
+}{
+	{[3]int{1, 1, 1}, 1}, {[3]int{2, 2, 2}, 2}, {[3]int{3, 3, 2}, 3}, {[3]int{3, 3, 3}, 3}, {[3]int{4, 4, 4}, 4},
+	{[3]int{5, 5, 5}, 5}, {[3]int{5, 6, 5}, 5}, {[3]int{6, 6, 6}, 6},
+}
+
 // fewerColours: the capture has fewer bits a channel than the golden, and is the golden
 // rounded to them or dithered with them.
 func (p *pair) fewerColours() (fault, bool) {
-	for bits := 1; bits <= 6; bits++ {
-		on := levelsOf(bits)
+	for _, d := range depths {
+		on := [3]*[256]bool{levelsOf(d.channel[0]), levelsOf(d.channel[1]), levelsOf(d.channel[2])}
 		cOff, gOff, n := 0, 0, 0
 		for i, c := range p.c.px {
 			if !p.counts(i) {
@@ -188,11 +198,11 @@ func (p *pair) fewerColours() (fault, bool) {
 		if gOff*50 < n && gOff*4 < p.changed {
 			return fault{}, false // the golden has no more bits than that
 		}
-		left, ok := p.roundedTo(bits)
-		if !ok && !p.ditheredTo(bits) {
+		left, ok := p.roundedTo(d.channel)
+		if !ok && !p.ditheredTo(d.bits) {
 			return fault{}, false
 		}
-		return fault{cause: whole("fewer-colours", Detail{"bits": bits}), left: left}, true
+		return fault{cause: whole("fewer-colours", Detail{"bits": d.bits}), left: left}, true
 	}
 	return fault{}, false
 }
@@ -218,20 +228,24 @@ func levelsOf(bits int) *[256]bool {
 	return &on
 }
 
-func allOn(on *[256]bool, c uint32) bool { return on[c>>16&0xff] && on[c>>8&0xff] && on[c&0xff] }
+func allOn(on [3]*[256]bool, c uint32) bool {
+	return on[0][c>>16&0xff] && on[1][c>>8&0xff] && on[2][c&0xff]
+}
 
 // roundedTo reports whether each pixel is within one step of the golden.
-func (p *pair) roundedTo(bits int) (left int, ok bool) {
-	step := 255.0 / float64(int(1)<<bits-1)
+func (p *pair) roundedTo(bits [3]int) (left int, ok bool) {
 	n := 0
 	for i, c := range p.c.px {
 		if !p.counts(i) {
 			continue
 		}
 		n++
-		for s := 0; s <= 16; s += 8 {
-			// Rounding errs by half a step, cutting off by a whole one.
-			if d := math.Abs(float64(p.g.px[i]>>s&0xff) - float64(c>>s&0xff)); d > step/2+5 && (d > step+2 || c>>s&0xff > p.g.px[i]>>s&0xff) {
+		for k, b := range bits {
+			step := 255.0 / float64(int(1)<<b-1)
+			was, is := float64(p.g.px[i]>>(16-8*k)&0xff), float64(c>>(16-8*k)&0xff)
+			// Rounding errs by half a step; cutting off keeps the top bits.
+			cut := int(was)>>(8-b) == int(math.Round(is/step))
+			if math.Abs(was-is) > step/2+5 && !cut {
 				left++
 				break
 			}
