@@ -14,11 +14,12 @@ type denseDecoder struct {
 	above, same uint32
 	sameRow     [2]uint16
 	rawRow      uint16
-	hit         [16]uint16
-	pick        [4]uint16
+	hit         [64]uint16
+	pick        [2][4]uint16
 	slot        [32]uint16
 	size        [3][9]uint16
 	guess       [512]uint32
+	trust       [512]uint32
 	cache       [32]uint32
 	bits        uint32 // of each channel, four bits of number, blue or the only one first
 }
@@ -88,7 +89,8 @@ func (d *denseDecoder) cell() uint32 {
 	hash := mix(left + k*mix(up+k*mix(pick[2]+k*mix(corner+k*mix(d.near(x-2, y)+k*d.near(x, y-2))))))
 	entry := &d.guess[hash>>23]
 	guess := *entry
-	n := d.same << 3
+	trust := &d.trust[hash>>23]
+	n := d.same<<3 | *trust<<4
 	if left == up {
 		n |= 1
 	}
@@ -99,19 +101,21 @@ func (d *denseDecoder) cell() uint32 {
 		n |= 4
 	}
 	if d.same = d.learn(&d.hit[n]); d.same == 1 {
+		*trust = min(*trust+1, 3)
 		return guess
 	}
+	*trust = 0
 	for i, p := range pick {
 		if p == guess || i > 0 && p == left || i > 1 && p == up {
 			continue
 		}
-		if d.learn(&d.pick[i]) == 1 {
+		if d.learn(&d.pick[n&1][i]) == 1 {
 			*entry = p
 			return p
 		}
 	}
 	var c uint32
-	if d.learn(&d.pick[3]) == 1 {
+	if d.learn(&d.pick[n&1][3]) == 1 {
 		tree := uint32(1)
 		for range 5 {
 			tree = tree<<1 | d.learn(&d.slot[tree])

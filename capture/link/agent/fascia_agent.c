@@ -493,31 +493,39 @@ static void code_cell(struct fascia_agent *a)
 	unsigned x = a->j.x, y = a->j.y, width = a->cell_bytes < 3 ? a->cell_bytes : 3, i, n, tree;
 	uint32_t c = near_cell(a, x, y), left = near_cell(a, x - 1, y), up = near_cell(a, x, y - 1);
 	uint32_t corner = near_cell(a, x - 1, y - 1), pick[3], hash, guess;
-	uint8_t *entry, *cached;
+	uint8_t *entry, *cached, *trust;
+	unsigned shift, sure;
 	pick[0] = left;
 	pick[1] = up;
 	pick[2] = near_cell(a, x + 1, y - 1);
 	hash = mix(left + 0x9e3779b1u * mix(up + 0x9e3779b1u * mix(pick[2] + 0x9e3779b1u * mix(corner +
 	       0x9e3779b1u * mix(near_cell(a, x - 2, y) + 0x9e3779b1u * near_cell(a, x, y - 2))))));
-	entry = a->dense.guess[hash >> 23];
+	hash >>= 23;
+	entry = a->dense.guess[hash];
+	trust = a->dense.trust + hash / 4;
+	shift = hash % 4 * 2;
+	sure = *trust >> shift & 3;
 	guess = get(entry, width);
-	n = (left == up ? 1u : 0) | (up == corner ? 2u : 0) | (up == pick[2] ? 4u : 0) | (unsigned)a->dense.same << 3;
+	n = (left == up ? 1u : 0) | (up == corner ? 2u : 0) | (up == pick[2] ? 4u : 0) | (unsigned)a->dense.same << 3 | sure << 4;
 	a->dense.same = c == guess;
 	learn(a, c == guess, &a->dense.hit[n]);
-	if (c == guess)
+	*trust = (uint8_t)(*trust & ~(3u << shift));
+	if (c == guess) {
+		*trust = (uint8_t)(*trust | (sure < 3 ? sure + 1 : 3) << shift);
 		return;
+	}
 	set(entry, c, width);
 	for (i = 0; i < 3; i++) {
 		if (pick[i] == guess || (i > 0 && pick[i] == left) || (i > 1 && pick[i] == up))
 			continue;
-		learn(a, c == pick[i], &a->dense.pick[i]);
+		learn(a, c == pick[i], &a->dense.pick[left == up][i]);
 		if (c == pick[i])
 			return;
 	}
 	n = (c * 0x9e3779b1u) >> 27;
 	cached = a->u.cache[n];
 	i = get(cached, width) == c;
-	learn(a, i, &a->dense.pick[3]);
+	learn(a, i, &a->dense.pick[left == up][3]);
 	if (i) {
 		for (i = 5, tree = 1; i-- > 0; tree = tree << 1 | (n >> i & 1))
 			learn(a, n >> i & 1, &a->dense.slot[tree]);
