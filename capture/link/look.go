@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"image/color"
+	"slices"
 	"time"
 
 	"github.com/fascia-bench/fascia/capture"
@@ -214,23 +215,20 @@ func (c *Conn) assemble(ctx context.Context, shown *capture.Frame, known []*know
 			need[ty*g.Tiles+tx] = true
 		}
 	}
-	// Where most bands are new it is a new screen: tile hashes would cost more than they save.
-	if len(changed)*4 <= g.Bands*3 {
-		set := make([]byte, (g.Bands+7)/8)
-		for _, ty := range changed {
-			set[ty/8] |= 1 << (ty % 8)
-		}
-		tiles, err := c.words(ctx, kindTiles, set, len(changed)*g.Tiles, counter)
-		if err != nil {
+	// Where most bands are new it is a new screen, for which tile hashes would cost more than they
+	// save, or one that has scrolled: two bands tell.
+	ask, rest := changed, []int(nil)
+	if n := len(changed); n*4 > g.Bands*3 && n > 2 {
+		ask = []int{changed[n/3], changed[2*n/3]}
+		rest = slices.DeleteFunc(slices.Clone(changed), func(ty int) bool { return slices.Contains(ask, ty) })
+	}
+	placed, err := c.placeTiles(ctx, shown, known, ask, need, counter)
+	if err != nil {
+		return err
+	}
+	if len(rest) > 0 && placed*4 >= len(ask)*g.Tiles {
+		if _, err := c.placeTiles(ctx, shown, known, rest, need, counter); err != nil {
 			return err
-		}
-		for i, h := range tiles {
-			tx, ty := i%g.Tiles, changed[i/g.Tiles]
-			n := ty*g.Tiles + tx
-			if k := holder(known, func(k *knownFrame) bool { return k.hash.tiles[n] == h }); k != nil {
-				copyTiles(shown, k.frame, g, tx, ty, 1)
-				need[n] = false
-			}
 		}
 	}
 	rects := join(need, g)
@@ -246,6 +244,39 @@ func (c *Conn) assemble(ctx context.Context, shown *capture.Frame, known []*know
 		rects = rects[n:]
 	}
 	return nil
+}
+
+// placeTiles fetches the tile hashes of some bands, and copies the tiles that a known frame has, there
+// or anywhere; those are struck off need. It returns how many that were.
+func (c *Conn) placeTiles(ctx context.Context, shown *capture.Frame, known []*knownFrame, bands []int, need []bool, counter uint16) (int, error) {
+	g := shown.Format.Grid(shown.Width, shown.Height)
+	set := make([]byte, (g.Bands+7)/8)
+	for _, ty := range bands {
+		set[ty/8] |= 1 << (ty % 8)
+	}
+	tiles, err := c.words(ctx, kindTiles, set, len(bands)*g.Tiles, counter)
+	if err != nil {
+		return 0, err
+	}
+	placed := 0
+	wanted := map[uint32][]int{}
+	for i, h := range tiles {
+		tx, ty := i%g.Tiles, bands[i/g.Tiles]
+		n := ty*g.Tiles + tx
+		if k := holder(known, func(k *knownFrame) bool { return k.hash.tiles[n] == h }); k != nil {
+			copyTiles(shown, k.frame, g, tx, ty, 1)
+			need[n] = false
+			placed++
+		} else if (tx+1)*g.TileCells <= g.Cells && (ty+1)*g.TileRows <= g.Rows {
+			wanted[h] = append(wanted[h], n)
+		}
+	}
+	findWindows(known, wanted, func(n int, in *capture.Frame, x, y int) {
+		copyWindow(shown, in, g, n%g.Tiles, n/g.Tiles, x, y)
+		need[n] = false
+		placed++
+	})
+	return placed, nil
 }
 
 func holder(known []*knownFrame, has func(*knownFrame) bool) *knownFrame {
