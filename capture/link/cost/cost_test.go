@@ -148,6 +148,56 @@ func BenchmarkDemoScreens(b *testing.B) {
 	}
 }
 
+// BenchmarkDemoSteps: a look of each screen of a walk to a host that knows another of the same walk,
+// in the share of raw: by how much of the panel differs.
+func BenchmarkDemoSteps(b *testing.B) {
+	all := screens(b)
+	walks := map[string][]string{}
+	for name := range all {
+		walks[filepath.Dir(name)] = append(walks[filepath.Dir(name)], name)
+	}
+	var small, large []float64
+	for b.Loop() {
+		small, large = nil, nil
+		for _, names := range walks {
+			sort.Strings(names)
+			for i := 1; i < len(names); i++ {
+				r, err := Measure(b.Context(), all[names[i-1]], all[names[i]], Options{})
+				if err != nil {
+					b.Fatal(err)
+				}
+				share := 100 * float64(r.Change.Bytes) / float64(r.Raw)
+				if differs(all[names[i-1]], all[names[i]]) < 0.03 {
+					small = append(small, share)
+				} else {
+					large = append(large, share)
+				}
+			}
+		}
+	}
+	if len(small) > 0 {
+		b.ReportMetric(median(small), "%raw-small")
+	}
+	if len(large) > 0 {
+		b.ReportMetric(median(large), "%raw-large")
+	}
+	b.ReportMetric(float64(len(small)), "small-steps")
+}
+
+// differs is the share of pixels that differ.
+func differs(a, b image.Image) float64 {
+	n := 0
+	r := a.Bounds()
+	for y := range r.Dy() {
+		for x := range r.Dx() {
+			if a.At(x, y) != b.At(x, y) {
+				n++
+			}
+		}
+	}
+	return float64(n) / float64(r.Dx()*r.Dy())
+}
+
 // The committed panels are what the compiler makes of the sources; only the version that built
 // them can promise that.
 func TestCommittedPanelsAreUpToDate(t *testing.T) {

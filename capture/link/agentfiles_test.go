@@ -1,0 +1,54 @@
+package link_test
+
+import (
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/fascia-bench/fascia/capture/capturetest"
+	"github.com/fascia-bench/fascia/capture/link"
+	"github.com/fascia-bench/fascia/capture/link/line"
+)
+
+// What WriteAgent writes is enough to build the example as its first lines say, and to talk to it.
+func TestTheWrittenAgentIsADevice(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "lib", "fascia")
+	files, err := link.WriteAgent(dir, false)
+	if err != nil || len(files) != 7 {
+		t.Fatalf("%v, %v", files, err)
+	}
+	cmd := exec.Command("gcc", append(slices.Clone(capturetest.Strict), "-o", "device", "host_main.c", "../fascia_agent.c")...)
+	cmd.Dir = filepath.Join(dir, "examples")
+	if out, err := cmd.CombinedOutput(); err != nil {
+		t.Fatalf("gcc: %v\n%s", err, out)
+	}
+	s, err := line.Open(t.Context(), "exec:./device", line.Options{Dir: cmd.Dir})
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := dial(t, s, link.Options{})
+	defer c.Close()
+	if l := look(t, c, soon); l.Frame.Width != 64 || l.Hash != link.HashFrame(l.Frame) {
+		t.Errorf("%v", l.Frame)
+	}
+
+	if again, err := link.WriteAgent(dir, false); err != nil || len(again) != 7 {
+		t.Errorf("the same files again: %v", err)
+	}
+	mine := filepath.Join(dir, "fascia_agent.h")
+	if err := os.WriteFile(mine, []byte("mine"), 0o666); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := link.WriteAgent(dir, false); err == nil || !strings.Contains(err.Error(), mine) {
+		t.Errorf("a changed file: %v", err)
+	}
+	if b, _ := os.ReadFile(mine); string(b) != "mine" {
+		t.Error("a changed file was overwritten")
+	}
+	if _, err := link.WriteAgent(dir, true); err != nil {
+		t.Error(err)
+	}
+}
