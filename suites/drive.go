@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"image"
-	"strings"
 	"time"
 
 	"github.com/fascia-bench/fascia/capture/link"
@@ -25,6 +24,8 @@ type Device interface {
 	HoldClock(ctx context.Context, held bool) error
 	StepClock(context.Context, time.Duration) error
 	Feed(ctx context.Context, name, value string) error
+	// List enumerates what the device has: touch targets, lamps, gauges.
+	List(ctx context.Context, what link.ListKind) ([]link.Item, error)
 	// CanReset says whether there is a way to start the device anew, HasPower whether its power can be taken.
 	CanReset() bool
 	HasPower() bool
@@ -58,6 +59,11 @@ type driver struct {
 
 	call   func(ctx context.Context, name string) error // runs a command of the bench's file
 	note   func(text string)                            // tells what happened to the bench
+	ask    func(text string)                            // asks a person for a hand
+	golden func(look string) image.Image                // of this walk; nil where there is none
+	areas  map[string]image.Rectangle                   // of this walk
+	seen   string                                       // name of the last look
+	boot   time.Duration                                // from reset to hello
 	expect func(what string, line int, r record.Result, why string)
 }
 
@@ -98,6 +104,7 @@ func (b *logBook) tail(n int) []string {
 // given its power anew, once.
 func (d *driver) begin(ctx context.Context, w *Walk) error {
 	if d.dev.CanReset() {
+		reset := d.dev.Now()
 		err := d.dev.Reset(ctx, bootPatience)
 		if errors.Is(err, link.ErrSilent) && d.dev.HasPower() {
 			d.note(fmt.Sprintf("before walk %q the device did not answer and was given its power anew", w.Name))
@@ -106,6 +113,7 @@ func (d *driver) begin(ctx context.Context, w *Walk) error {
 		if err != nil {
 			return err
 		}
+		d.boot = d.dev.Now() - reset
 	}
 	d.log.death = "" // of the boot before
 	d.start = d.dev.Now()
@@ -129,7 +137,7 @@ func (d *driver) lead(ctx context.Context, w *Walk) error {
 			if _, err := d.dev.Settle(ctx, a.Settle.Still, a.Settle.Latest); err != nil {
 				return d.at(s, err)
 			}
-		case Log, Within: // expectations of the other walk
+		case Log, Within, Redraw, Lamp: // expectations of the other walk
 		default:
 			before := len(d.path)
 			if err := d.take(ctx, s); err != nil {
@@ -159,9 +167,11 @@ func (d *driver) touched() {
 // take takes one step, which is not a look.
 func (d *driver) take(ctx context.Context, s Step) error {
 	switch s.Do.(type) {
-	case Log, Within, Settle:
+	case Log, Within, Settle, Redraw, Lamp:
 	default:
-		d.path = append(d.path, s.Do.Says())
+		in := s.Do.Says()
+		in.At = (d.dev.Now() - d.start).Seconds()
+		d.path = append(d.path, in)
 	}
 	if err := d.do(ctx, s); err != nil {
 		return d.at(s, err)
@@ -187,7 +197,10 @@ func (d *driver) do(ctx context.Context, s Step) error {
 	case Settle:
 		moving, err := d.dev.Settle(ctx, a.Still, a.Latest)
 		if err == nil && moving {
-			d.expect("settle", s.At.Line(), record.Missed, fmt.Sprintf("still moving after %v", a.Latest))
+			var why string
+			if why, err = d.moving(ctx, a.Latest); err == nil {
+				d.expect("settle", s.At.Line(), record.Missed, why)
+			}
 		}
 		return err
 	case Clock:
@@ -200,6 +213,14 @@ func (d *driver) do(ctx context.Context, s Step) error {
 			}
 		}
 		return nil
+	case TapOn:
+		return d.tapOn(ctx, a)
+	case Redraw:
+		return d.expectRedraw(ctx, s.At.Line())
+	case Lamp:
+		return d.expectLamp(ctx, a, s.At.Line())
+	case Hand:
+		return d.hand(ctx, a)
 	case Exec:
 		d.touched()
 		return d.call(ctx, a.Name)
@@ -285,62 +306,5 @@ func events(do Action) []link.Event {
 		}
 		return list
 	}
-	return nil
-}
-
-// expectLog waits for a line printed since the last input.
-func (d *driver) expectLog(ctx context.Context, l Log, line int) error {
-	what := "log " + l.Pattern
-	for until := d.dev.Now() + logPatience; ; {
-		for _, have := range d.log.lines[min(d.mark, len(d.log.lines)):] {
-			if matches(l.Pattern, have.Text) {
-				d.expect(what, line, record.Met, "")
-				return nil
-			}
-		}
-		if d.dev.Now() >= until {
-			break
-		}
-		if err := d.dev.Wait(ctx, logPoll); err != nil {
-			return err
-		}
-	}
-	seen := "nothing"
-	if have := d.log.lines[min(d.mark, len(d.log.lines)):]; len(have) > 0 {
-		var texts []string
-		for _, h := range have[max(0, len(have)-5):] {
-			texts = append(texts, fmt.Sprintf("%q", h.Text))
-		}
-		seen = strings.Join(texts, ", ")
-	}
-	d.expect(what, line, record.Missed, "since the last input the firmware printed "+seen)
-	return nil
-}
-
-// matches finds a pattern in a line; * stands for any text.
-func matches(pattern, line string) bool {
-	for _, part := range strings.Split(pattern, "*") {
-		at := strings.Index(line, part)
-		if at < 0 {
-			return false
-		}
-		line = line[at+len(part):]
-	}
-	return true
-}
-
-// expectWithin measures the time from the last input to the last change of the picture.
-func (d *driver) expectWithin(ctx context.Context, w Within, line int) error {
-	what := fmt.Sprintf("within %v", w.Time)
-	gone := d.dev.Now() - d.input
-	moving, err := d.dev.Settle(ctx, defaultStill, max(0, w.Time-gone)+defaultStill)
-	if err != nil {
-		return err
-	}
-	if moving {
-		d.expect(what, line, record.Missed, fmt.Sprintf("the picture was still changing %v after the input", w.Time))
-		return nil
-	}
-	d.expect(what, line, record.Met, "")
 	return nil
 }

@@ -7,6 +7,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/fascia-bench/fascia/capture"
 	"github.com/fascia-bench/fascia/capture/bench/yamlfile"
 	"github.com/fascia-bench/fascia/capture/link"
 	"github.com/fascia-bench/fascia/suites/record"
@@ -21,6 +22,7 @@ type scripted struct {
 	prints map[int]string // after so many events it prints a line
 	moves  time.Duration  // until then its picture moves
 	feeds  map[string]error
+	looks  int
 	hung   bool         // it does not answer a reset
 	power  func() error // takes its power and gives it back; nil: cannot
 }
@@ -49,6 +51,20 @@ func (s *scripted) Settle(_ context.Context, still, latest time.Duration) (bool,
 	}
 	s.now = until
 	return true, nil
+}
+
+// Look shows a panel of 64x48 on which a square of 20x20 at 30,10 blinks while the picture moves.
+func (s *scripted) Look(_ context.Context, o link.LookOptions) (link.Look, error) {
+	s.looks++
+	f := capture.NewFrame(64, 48, capture.Grey8)
+	if s.now < s.moves && s.looks%2 == 1 {
+		for y := 10; y < 30; y++ {
+			for x := 30; x < 50; x++ {
+				f.Pix[y*64+x] = 255
+			}
+		}
+	}
+	return link.Look{Frame: f, Hash: link.HashFrame(f)}, nil
 }
 
 func (s *scripted) Feed(_ context.Context, name, value string) error {
@@ -185,7 +201,7 @@ func TestSettleThatFailsIsMissed(t *testing.T) {
 	s := &scripted{moves: time.Minute}
 	w, d, seen := walkOf(t, s, "- settle: 2s")
 	takeAll(t, w, d)
-	if len(*seen) != 1 || (*seen)[0].Result != record.Missed || !strings.Contains((*seen)[0].Why, "still moving after 2s") {
+	if len(*seen) != 1 || (*seen)[0].Result != record.Missed || !strings.Contains((*seen)[0].Why, "still moving after 2s: 20x20 at 30,10; hold the clock") {
 		t.Errorf("got %+v", *seen)
 	}
 }

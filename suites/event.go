@@ -16,6 +16,7 @@ type Event struct {
 	Expectation *record.Expectation `json:"expectation,omitempty"`
 	End         *record.Walk        `json:"end,omitempty"`  // the walk, with what it took
 	Note        string              `json:"note,omitempty"` // something that happened to the bench
+	Hand        string              `json:"hand,omitempty"` // what somebody is asked to do
 	Fatal       *Fatal              `json:"fatal,omitempty"`
 	Done        bool                `json:"done,omitempty"` // all walks were walked
 }

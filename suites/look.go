@@ -9,6 +9,8 @@ import (
 	"os"
 	"path"
 	"path/filepath"
+	"strconv"
+	"time"
 
 	"github.com/fascia-bench/fascia/capture"
 	"github.com/fascia-bench/fascia/capture/link"
@@ -24,6 +26,7 @@ type judge struct {
 	goldens string // the store's folder
 	target  string
 	runDir  string
+	today   time.Time
 }
 
 // look takes a look of a walk: captured, stored and judged. An error means that there is no capture, or
@@ -34,6 +37,9 @@ func (j *judge) look(ctx context.Context, d *driver, w *Walk, l TakeLook, line i
 	for _, ig := range l.Ignore {
 		r := ig.Rect
 		rec.Ignored = append(rec.Ignored, record.Ignored{Area: ig.Area, X: r.Min.X, Y: r.Min.Y, W: r.Dx(), H: r.Dy(), Why: ig.Why})
+	}
+	if l.Aside != nil {
+		rec.Aside = &record.Aside{Until: l.Aside.Until.Format(time.DateOnly), Why: l.Aside.Why, Past: j.today.Format(time.DateOnly) > l.Aside.Until.Format(time.DateOnly)}
 	}
 	approved, entry, err := j.store.Get(j.target, w.Name, l.Name)
 	if err != nil {
@@ -57,7 +63,15 @@ func (j *judge) look(ctx context.Context, d *driver, w *Walk, l TakeLook, line i
 	if err != nil {
 		return rec, err
 	}
-	rec.Moving = shot.Moving
+	if rec.Moving = shot.Moving; shot.Moving {
+		if rec.Why, err = d.moving(ctx, l.Settle.Latest); err != nil {
+			return rec, err
+		}
+	}
+	if rec.Gauges, err = gauges(ctx, d.dev); err != nil {
+		return rec, err
+	}
+	d.seen = l.Name
 	rec.Settle = shot.Took.Seconds()
 	rec.At = (d.dev.Now() - d.start).Seconds()
 	rec.Wire = shot.Bytes
@@ -81,17 +95,35 @@ func (j *judge) look(ctx context.Context, d *driver, w *Walk, l TakeLook, line i
 		return rec, nil
 	}
 	rec.GoldenPixels = entry.SHA256
-	opts := compare.Options{Previous: previous}
+	opts := compare.Options{Previous: previous, Tolerances: l.Allow}
 	for _, ig := range l.Ignore {
 		opts.Ignore = append(opts.Ignore, ig.Rect)
 	}
 	res := compare.Compare(approved, seen, opts)
-	rec.Verdict = record.Same
+	rec.Verdict, rec.Relaxed = record.Same, res.Relaxed
 	if !res.Same {
 		rec.Verdict, rec.Finding = record.Differs, &res
 	}
 	rec.Golden = path.Join(w.Slug, l.File+".golden.png")
 	return rec, j.keep(rec.Golden, approved)
+}
+
+// gauges are the figures that the device names, if it does.
+func gauges(ctx context.Context, dev Device) (map[string]int64, error) {
+	if !dev.Hello().Has(link.CanList) {
+		return nil, nil
+	}
+	items, err := dev.List(ctx, link.Gauges)
+	if err != nil {
+		return nil, err
+	}
+	figures := map[string]int64{}
+	for _, item := range items {
+		if v, err := strconv.ParseInt(item.Value, 10, 64); err == nil {
+			figures[item.Name] = v
+		}
+	}
+	return figures, nil
 }
 
 // keepGolden keeps a capture that equals its golden: the golden's file has the same bytes that would be

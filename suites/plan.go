@@ -28,7 +28,10 @@ type Plan struct {
 	Bench *bench.Bench
 	Walks []*Walk
 	Store *golden.Store
-	all   []*Walk // with those that walks only start from
+	// PartName is which part of a run this is, as 2of5, and Hash of all walks of the parts.
+	PartName, Hash string
+
+	all []*Walk // with those that walks only start from
 }
 
 // Prepare reads a bench and its walks. Names choose walks by file or by name; none means all of the
@@ -63,6 +66,7 @@ func Prepare(benchFile string, names []string) (*Plan, error) {
 	if err := p.checkNames(); err != nil {
 		return nil, err
 	}
+	p.Hash = planHash(p.Walks)
 	for _, w := range r.walks {
 		p.all = append(p.all, w)
 	}

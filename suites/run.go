@@ -11,6 +11,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"time"
 
 	"github.com/fascia-bench/fascia/suites/record"
@@ -39,36 +40,54 @@ func NewRun(p *Plan, now time.Time) (string, error) {
 	return "", fmt.Errorf("make the run's folder: %s and all numbers after it are taken", filepath.Join(base, name))
 }
 
-// Run starts the child process cmd, which must call Specs with its standard error as events, and
-// keeps the record of what it tells in runDir. watch is called after each event with the record as
-// it then stands. The record is written throughout, so a run that is killed leaves what it did. A run that
-// was refused before its first walk leaves nothing.
-func Run(ctx context.Context, p *Plan, runDir string, cmd *exec.Cmd, watch func(*record.Run, Event)) (*record.Run, error) {
+// Start is the record of a run that is about to begin, or, of a run that is taken up, what is left of
+// it: the walks that came to their end, with their looks and expectations.
+func Start(p *Plan, runDir string, before *record.Run) *record.Run {
 	run := &record.Run{
-		Run: filepath.Base(runDir), Bench: p.Bench.Name, Target: p.Bench.Target, Started: time.Now().UTC().Truncate(time.Millisecond), Dir: "../..",
+		Run: filepath.Base(runDir), Bench: p.Bench.Name, Target: p.Bench.Target, Started: time.Now().UTC().Truncate(time.Millisecond),
+		Dir: "../..", Part: p.PartName, Plan: p.Hash,
 		Walks: []record.Walk{}, Looks: []record.Look{}, Expectations: []record.Expectation{},
 	}
-	journal := record.NewJournal(runDir, run)
-	if err := journal.Save(); err != nil {
-		return run, err
+	if before != nil {
+		run.Started, run.Device, run.Notes = before.Started, before.Device, before.Notes
+		run.Walks, run.Looks, run.Expectations = finished(before)
 	}
-	specLog, err := os.Create(filepath.Join(runDir, "specs.log"))
+	for _, w := range p.Walks {
+		run.Walks = append(run.Walks, record.Walk{Walk: w.Name, File: relative(p.Bench.Dir, w.File), Hash: w.Hash, Looks: len(w.Looks())})
+	}
+	return run
+}
+
+// Run starts the child process cmd, which must call Specs with its standard error as events, and keeps
+// in runDir the record of what it tells, beginning with run. watch is called after each event. The
+// record is written throughout, so a run that is killed leaves what it did. A run that was refused
+// before its first walk leaves nothing.
+func Run(ctx context.Context, run *record.Run, runDir string, cmd *exec.Cmd, watch func(*record.Run, Event)) error {
+	journal := record.NewJournal(runDir, run)
+	before := len(run.Looks) + len(run.Expectations)
+	if err := journal.Save(); err != nil {
+		return err
+	}
+	specLog, err := os.OpenFile(filepath.Join(runDir, "specs.log"), os.O_CREATE|os.O_APPEND|os.O_WRONLY, 0o666)
 	if err != nil {
-		return run, fmt.Errorf("keep the specs' log: %w", err)
+		return fmt.Errorf("keep the specs' log: %w", err)
 	}
 	defer specLog.Close()
 	cmd.Stdout = specLog
 	events, err := cmd.StderrPipe()
 	if err != nil {
-		return run, err
+		return err
 	}
 	if err := cmd.Start(); err != nil {
-		return run, fmt.Errorf("start the specs: %w", err)
+		return fmt.Errorf("start the specs: %w", err)
 	}
 	var saveErr error
-	done := false
+	done, begun := false, map[string]bool{}
 	rest := readEvents(events, specLog, func(e Event) {
 		done = done || e.Done
+		if e.Begin != nil {
+			begun[e.Begin.Walk] = true
+		}
 		apply(run, e)
 		if saveErr == nil {
 			saveErr = journal.Note(e.End != nil)
@@ -90,17 +109,19 @@ func Run(ctx context.Context, p *Plan, runDir string, cmd *exec.Cmd, watch func(
 		}
 	case saveErr != nil:
 		run.Why = saveErr.Error()
+	default: // what was not asked for was not walked
+		run.Walks = slices.DeleteFunc(run.Walks, func(w record.Walk) bool { return !w.Done })
 	}
 	run.Ended = time.Now().UTC().Truncate(time.Millisecond)
-	if run.Why != "" && len(run.Walks) == 0 && ctx.Err() == nil {
+	if run.Why != "" && len(begun) == 0 && before == 0 && ctx.Err() == nil {
 		specLog.Close() // nothing was run, so there is nothing to keep
 		if err := os.RemoveAll(runDir); err != nil {
-			return run, err
+			return err
 		}
 		_ = os.Remove(filepath.Dir(runDir)) // which fails, rightly, where other runs are
-		return run, nil
+		return nil
 	}
-	return run, errors.Join(saveErr, journal.Save())
+	return errors.Join(saveErr, journal.Save())
 }
 
 // readEvents hands on each event and copies other lines, such as a panic's, to the log; it returns
@@ -131,7 +152,7 @@ func apply(run *record.Run, e Event) {
 	case e.Device != nil:
 		run.Device = *e.Device
 	case e.Begin != nil:
-		run.Walks = append(run.Walks, *e.Begin)
+		run.Walks = append(slices.DeleteFunc(run.Walks, func(w record.Walk) bool { return w.Walk == e.Begin.Walk }), *e.Begin)
 	case e.Look != nil:
 		run.Looks = append(run.Looks, *e.Look)
 	case e.Expectation != nil:

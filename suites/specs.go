@@ -4,10 +4,11 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"image"
 	"io"
 	"os"
 	"path/filepath"
-	"strings"
+	"slices"
 	"time"
 
 	"github.com/onsi/ginkgo/v2"
@@ -20,182 +21,176 @@ import (
 // SuiteTimeout bounds a whole run. Ginkgo's own hour is too short for a long suite on a slow line.
 const SuiteTimeout = 24 * time.Hour
 
+// A Config says how the specs of a run are to be walked.
+type Config struct {
+	RunDir  string
+	BuiltIn bench.BuiltIn
+	Events  io.Writer // gets what happens, an Event a line
+	Only    string    // a Ginkgo label filter; "" all walks
+	Look    string    // pattern of walk/look; others only settle; "" all looks
+	Stop    bool      // at the first failure
+	Again   int       // walk each walk so often, and count distinct pictures
+	Hands   bool      // somebody is there to lend a hand
+	Fresh   bool      // walk what walks start from each time, instead of bringing a twin back to it
+	Build   string    // the build that the device must be, for a run taken up again
+}
+
+// A session is one conversation with a device in which walks are walked.
+type session struct {
+	Config
+	plan  *Plan
+	dev   *bench.Device
+	book  *logBook
+	judge *judge
+	out   sender
+	roots map[string]root // by the file of the walk that others start from
+	over  bool            // something failed and Config.Stop is set
+}
+
 // Specs is the child process of a run: it opens the bench, checks the walks against the device and
-// walks them, a Ginkgo spec a look. What happens goes to events; Ginkgo prints to standard output.
-// It returns 0 when every walk was walked, whatever the verdicts, and 2 when none was.
-func Specs(ctx context.Context, p *Plan, runDir string, builtIn bench.BuiltIn, events io.Writer) int {
-	out := newSender(events)
-	fatal := func(err error) int {
-		out.send(Event{Fatal: &Fatal{Error: err.Error()}})
+// walks them, a Ginkgo spec a look. What happens goes to Config.Events; Ginkgo prints to standard
+// output. It returns 0 when every walk was walked, whatever the verdicts, and 2 when none was.
+func Specs(ctx context.Context, p *Plan, c Config) int {
+	s, end, err := open(ctx, p, c)
+	if err != nil {
+		newSender(c.Events).send(Event{Fatal: &Fatal{Error: err.Error()}})
 		return 2
 	}
-	logFile, err := os.OpenFile(filepath.Join(runDir, "device.log"), os.O_CREATE|os.O_APPEND|os.O_WRONLY, 0o666)
-	if err != nil {
-		return fatal(fmt.Errorf("keep the device's log: %w", err))
-	}
-	defer logFile.Close()
-	book := &logBook{}
-	book.dies = p.Bench.Restarts
-	conn, err := p.Bench.Open(ctx, bench.Options{BuiltIn: builtIn, Log: func(l link.LogLine) {
-		book.add(l)
-		fmt.Fprintf(logFile, "%.3f  %s\n", l.At.Seconds(), l.Text)
-	}})
-	if err != nil {
-		return fatal(err)
-	}
-	defer conn.Close()
-	if err := checkOn(ctx, p, conn); err != nil {
-		return fatal(err)
-	}
-	h := conn.Hello()
-	out.send(Event{Device: &record.Device{Device: h.Device, Build: h.Build, Firmware: h.Firmware, Library: h.Library,
-		Width: h.Width, Height: h.Height, Format: h.Format.String()}})
-
-	j := &judge{store: p.Store, goldens: filepath.Join(p.Bench.Dir, GoldenDir), target: p.Bench.Target, runDir: runDir}
+	defer end()
 	// One container around all: Ginkgo shuffles the outermost, and walks are walked in their order.
 	ginkgo.Describe(p.Bench.Name, func() {
 		for _, w := range p.Walks {
-			describe(w, conn, p.Bench.Call, book, j, out)
+			s.describe(w)
+		}
+		for _, w := range p.Walks {
+			if c.Again > 1 {
+				s.describeAgain(w)
+			}
 		}
 	})
 	suite, reporter := ginkgo.GinkgoConfiguration()
 	suite.Timeout = SuiteTimeout
+	suite.LabelFilter = c.Only
 	reporter.NoColor = true
 	reporter.Verbose = true
 	ginkgo.RunSpecs(failer{}, "fascia "+p.Bench.Name, suite, reporter)
-	out.send(Event{Done: true})
+	s.out.send(Event{Done: true})
 	return 0
 }
 
-// checkOn holds the walks against what the device says it can do.
-func checkOn(ctx context.Context, p *Plan, conn *bench.Device) error {
+// open starts a session: the device is there, is the right one, and can do what the walks ask.
+func open(ctx context.Context, p *Plan, c Config) (*session, func(), error) {
+	logFile, err := os.OpenFile(filepath.Join(c.RunDir, "device.log"), os.O_CREATE|os.O_APPEND|os.O_WRONLY, 0o666)
+	if err != nil {
+		return nil, nil, fmt.Errorf("keep the device's log: %w", err)
+	}
+	s := &session{Config: c, plan: p, book: &logBook{dies: p.Bench.Restarts}, out: newSender(c.Events), roots: map[string]root{}}
+	s.dev, err = p.Bench.Open(ctx, bench.Options{BuiltIn: c.BuiltIn, Log: func(l link.LogLine) {
+		s.book.add(l)
+		fmt.Fprintf(logFile, "%.3f  %s\n", l.At.Seconds(), l.Text)
+	}})
+	if err != nil {
+		logFile.Close()
+		return nil, nil, err
+	}
+	end := func() { s.dev.Close(); logFile.Close() }
+	if err := s.check(ctx); err != nil {
+		end()
+		return nil, nil, err
+	}
+	h := s.dev.Hello()
+	s.out.send(Event{Device: &record.Device{Device: h.Device, Build: h.Build, Firmware: h.Firmware, Library: h.Library,
+		Width: h.Width, Height: h.Height, Format: h.Format.String()}})
+	s.judge = &judge{store: p.Store, goldens: filepath.Join(p.Bench.Dir, GoldenDir), target: p.Bench.Target, runDir: c.RunDir, today: time.Now()}
+	return s, end, nil
+}
+
+// check holds the walks against what the device says it can do.
+func (s *session) check(ctx context.Context) error {
+	if have := s.dev.Hello().Build; s.Build != "" && s.Build != have {
+		return fmt.Errorf("the run to take up was of build %q, and the device runs %q now", s.Build, have)
+	}
 	var lists [2][]link.Item
-	if conn.Hello().Has(link.CanList) {
+	if s.dev.Hello().Has(link.CanList) {
 		for i, what := range []link.ListKind{link.Feeds, link.Keys} {
 			var err error
-			if lists[i], err = conn.List(ctx, what); err != nil && !errors.Is(err, link.ErrUnsupported) {
+			if lists[i], err = s.dev.List(ctx, what); err != nil && !errors.Is(err, link.ErrUnsupported) {
 				return fmt.Errorf("ask the device what it can do: %w", err)
 			}
 		}
 	}
-	return p.checkDevice(conn.Hello(), conn.CanReset(), lists[0], lists[1])
+	if !s.Hands {
+		for _, w := range s.plan.Walks {
+			for _, step := range w.Steps {
+				if _, ok := step.Do.(Hand); ok {
+					return step.At.Errorf("this walk needs somebody's hand: run it at a terminal")
+				}
+			}
+		}
+	}
+	return s.plan.checkDevice(s.dev.Hello(), s.dev.CanReset(), lists[0], lists[1])
+}
+
+// driver returns a driver for a walk.
+func (s *session) driver(w *Walk) *driver {
+	return &driver{
+		dev: s.dev, call: s.plan.Bench.Call, log: s.book, areas: w.Areas,
+		note: func(text string) { s.out.send(Event{Note: text}) },
+		ask:  func(text string) { s.out.send(Event{Hand: text}) },
+		golden: func(look string) image.Image {
+			m, _, err := s.plan.Store.Get(s.plan.Bench.Target, w.Name, look)
+			if err != nil {
+				return nil
+			}
+			return m
+		},
+		expect: func(what string, line int, r record.Result, why string) {
+			s.out.send(Event{Expectation: &record.Expectation{Walk: w.Name, What: what, Result: r, Line: line, Why: why}})
+			if r == record.Missed {
+				s.fail()
+				fmt.Fprintf(ginkgo.GinkgoWriter, "%s: missed: %s\n", what, why)
+			}
+		},
+	}
+}
+
+// fail notes that something failed, for runs that stop at that.
+func (s *session) fail() { s.over = s.Stop }
+
+// A root is the end of a walk that others start from, to which the device can be brought back.
+type root struct {
+	back               func() error
+	start, input, boot time.Duration
+	lines              []link.LogLine // printed since the last input
+}
+
+// begin brings the device to where a walk starts. A twin that was there before is brought back to that
+// moment; what follows is the same as if it had been walked again, and a test says so.
+func (s *session) begin(ctx context.Context, d *driver, w *Walk) error {
+	if w.From == nil || s.Fresh {
+		return d.begin(ctx, w)
+	}
+	if r, ok := s.roots[w.From.File]; ok {
+		if err := r.back(); err != nil {
+			return err
+		}
+		d.start, d.input, d.boot = r.start, r.input, r.boot
+		d.log.death, d.mark = "", len(s.book.lines)
+		s.book.lines = append(s.book.lines, r.lines...)
+		d.path = append(d.path, says("walk %s", w.From.Name))
+		return nil
+	}
+	if err := d.begin(ctx, w); err != nil {
+		return err
+	}
+	back, err := s.dev.Branch()
+	if err == nil && back != nil {
+		s.roots[w.From.File] = root{back, d.start, d.input, d.boot, slices.Clone(s.book.lines[d.mark:])}
+	}
+	return err
 }
 
 // failer stands in for *testing.T: the verdict of a run is in its record.
 type failer struct{}
 
 func (failer) Fail() {}
-
-// A stage is a walk being walked, spec by spec.
-type stage struct {
-	w     *Walk
-	d     *driver
-	j     *judge
-	out   sender
-	done  record.Walk
-	began time.Time
-	bytes int64
-	dead  error // why the walk broke off
-	next  int   // step to take next
-}
-
-// describe makes the specs of a walk: one a look, and one for the steps after the last.
-func describe(w *Walk, dev Device, call func(context.Context, string) error, book *logBook, j *judge, out sender) {
-	s := &stage{w: w, j: j, out: out}
-	s.done = record.Walk{Walk: w.Name, File: relative(j, w.File), Hash: w.Hash, Looks: len(w.Looks())}
-	s.d = &driver{dev: dev, call: call, log: book, note: func(text string) { out.send(Event{Note: text}) }, expect: func(what string, line int, r record.Result, why string) {
-		out.send(Event{Expectation: &record.Expectation{Walk: w.Name, What: what, Result: r, Line: line, Why: why}})
-		if r == record.Missed {
-			fmt.Fprintf(ginkgo.GinkgoWriter, "%s: missed: %s\n", what, why)
-		}
-	}}
-	ginkgo.Describe(w.Name, ginkgo.Ordered, ginkgo.ContinueOnFailure, func() {
-		for i, step := range w.Steps {
-			if l, ok := step.Do.(TakeLook); ok {
-				ginkgo.It(l.Name, func(ctx ginkgo.SpecContext) { s.toLook(ctx, i, l) })
-			}
-		}
-		ginkgo.It("ends", func(ctx ginkgo.SpecContext) { s.toEnd(ctx) })
-	})
-}
-
-// relative gives a file's path from the bench's folder, which is the folder above the golden store's.
-func relative(j *judge, file string) string {
-	rel, err := filepath.Rel(filepath.Dir(filepath.Dir(j.runDir)), file)
-	if err != nil {
-		return filepath.ToSlash(file)
-	}
-	return filepath.ToSlash(rel)
-}
-
-// advance takes the steps up to step i.
-func (s *stage) advance(ctx context.Context, i int) error {
-	if s.next == 0 && s.began.IsZero() {
-		s.began = time.Now()
-		up, down := s.d.dev.Wire()
-		s.bytes = up + down
-		s.out.send(Event{Begin: &s.done})
-		if err := s.d.begin(ctx, s.w); err != nil {
-			return err
-		}
-	}
-	for ; s.next < i; s.next++ {
-		if err := s.d.take(ctx, s.w.Steps[s.next]); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-func (s *stage) toLook(ctx context.Context, i int, l TakeLook) {
-	line := s.w.Steps[i].At.Line()
-	if s.dead != nil {
-		s.out.send(Event{Look: &record.Look{Walk: s.w.Name, Look: l.Name, Line: line, Verdict: record.NotReached, Path: []record.Input{}}})
-		ginkgo.Skip("not reached: " + s.dead.Error())
-	}
-	err := s.advance(ctx, i)
-	look := record.Look{Walk: s.w.Name, Look: l.Name, Line: line, Verdict: record.NoCapture, Path: s.d.path}
-	if err == nil {
-		look, err = s.j.look(ctx, s.d, s.w, l, line)
-		s.next = i + 1
-	}
-	if err != nil {
-		s.dead = err
-		look.Verdict, look.Why = record.NoCapture, err.Error()
-	}
-	s.out.send(Event{Look: &look})
-	switch look.Verdict {
-	case record.Same:
-	case record.Differs:
-		ginkgo.Fail(summary(look))
-	default:
-		ginkgo.Fail(strings.TrimSpace(string(look.Verdict) + " " + look.Why))
-	}
-}
-
-// summary puts a finding in a few lines.
-func summary(l record.Look) string {
-	lines := []string{"differs"}
-	for _, c := range l.Finding.Causes {
-		lines = append(lines, c.Says)
-	}
-	return strings.Join(lines, "\n")
-}
-
-func (s *stage) toEnd(ctx context.Context) {
-	if s.dead == nil {
-		s.dead = s.advance(ctx, len(s.w.Steps))
-	}
-	s.done.Took = time.Since(s.began).Seconds()
-	s.done.DeviceTook = (s.d.dev.Now() - s.d.start).Seconds()
-	up, down := s.d.dev.Wire()
-	s.done.Wire = up + down - s.bytes
-	if s.dead != nil {
-		s.done.Why = s.dead.Error()
-		s.done.Log = s.d.log.tail(logTail)
-	}
-	s.out.send(Event{End: &s.done})
-	if s.dead != nil {
-		ginkgo.Fail("the walk broke off: " + s.dead.Error())
-	}
-}

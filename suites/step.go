@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"github.com/fascia-bench/fascia/capture/bench/yamlfile"
+	"github.com/fascia-bench/fascia/compare"
 	"github.com/fascia-bench/fascia/suites/record"
 )
 
@@ -50,6 +51,11 @@ type (
 	Feed struct{ Values []Value }
 	// Tap touches and lets go.
 	Tap struct{ Spot spot }
+	// TapOn touches the middle of something that the device, or an area of the walk, has by name.
+	TapOn struct {
+		Name string
+		at   yamlfile.Node
+	}
 	// HoldTouch touches for a while.
 	HoldTouch struct {
 		Spot spot
@@ -79,7 +85,18 @@ type (
 		Name   string
 		File   string // its file name
 		Ignore []ignored
+		Allow  []compare.Tolerance
 		Settle Settle
+		Aside  *Aside // set aside for a while; nil: not
+	}
+	// Redraw expects that a full redraw shows what the updates before it left on the panel.
+	Redraw struct{}
+	// Lamp expects lamps that the device reports to be on, off or of a colour.
+	Lamp struct{ Want []lampState }
+	// Hand asks a person to do something and waits until the picture has changed and is still.
+	Hand struct {
+		Ask      string
+		Patience time.Duration
 	}
 	// Log expects a line that the firmware prints after the last input.
 	Log struct{ Pattern string }
@@ -92,6 +109,15 @@ type Value struct {
 	Name, Text string // items of a list are separated by newlines
 	at         yamlfile.Node
 }
+
+// An Aside lets a look fail without failing the run, until the end of a day.
+type Aside struct {
+	Until time.Time
+	Why   string
+}
+
+// lampState is what a lamp is meant to be: on, off, or a colour as #rrggbb.
+type lampState struct{ name, want string }
 
 // ignored is an area of a look that does not count.
 type ignored struct {
@@ -129,6 +155,7 @@ func (f Feed) Says() record.Input {
 func (t Tap) Says() record.Input {
 	return record.Input{Says: "tap " + t.Spot.String(), Points: [][2]int{t.Spot.pair()}}
 }
+func (t TapOn) Says() record.Input { return says("tap %s", t.Name) }
 func (h HoldTouch) Says() record.Input {
 	return record.Input{Says: fmt.Sprintf("hold %v for %v", h.Spot, h.For), Points: [][2]int{h.Spot.pair()}}
 }
@@ -140,6 +167,9 @@ func (t Type) Says() record.Input     { return says("type %q", t.Text) }
 func (t Turn) Says() record.Input     { return says("turn %+d", t.By) }
 func (r Roll) Says() record.Input     { return says("roll %+d", r.By) }
 func (e Exec) Says() record.Input     { return says("exec %s", e.Name) }
+func (Redraw) Says() record.Input     { return says("redraw") }
+func (l Lamp) Says() record.Input     { return says("lamp") }
+func (h Hand) Says() record.Input     { return says("by hand: %s", h.Ask) }
 func (l TakeLook) Says() record.Input { return says("look %s", l.Name) }
 func (l Log) Says() record.Input      { return says("log %s", l.Pattern) }
 func (w Within) Says() record.Input   { return says("within %v", w.Time) }

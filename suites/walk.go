@@ -27,17 +27,19 @@ type Walk struct {
 	Name string
 	Slug string // its name as a file name
 	File string // path of its file
-	Hash string // SHA-256 of the file and of those it starts from
+	Hash string // SHA-256 of the file, of those it takes in, and of those it starts from
 	// From is walked first; nil where the walk starts from a device just reset.
-	From  *Walk
-	Areas map[string]image.Rectangle
-	Steps []Step
+	From   *Walk
+	Labels []string
+	Areas  map[string]image.Rectangle
+	Steps  []Step
 
 	nameAt yamlfile.Node
 	areaAt map[string]yamlfile.Node
 	lookAt map[string]yamlfile.Node // by file name
 
 	commands map[string]string // of the bench, which exec may call
+	sources  [][]byte          // of the file and those it takes in
 }
 
 // Looks returns the walk's looks in order, without those of the walk it starts from.
@@ -65,7 +67,7 @@ func (w *Walk) addLook(l TakeLook, at yamlfile.Node) error {
 // A reader reads walks and remembers them, since several may start from one.
 type reader struct {
 	root     string            // folder that walks may not leave
-	commands map[string]string // that exec may call
+	commands map[string]string // that exec may call; nil: not known
 	walks    map[string]*Walk
 	active   []string // files being read, each from the one before
 }
@@ -103,9 +105,10 @@ func (r *reader) read(file string) (*Walk, error) {
 			}
 			return nil
 		},
-		"from":  func(n yamlfile.Node) (err error) { w.From, err = r.from(file, n); return err },
-		"areas": w.readAreas,
-		"steps": func(n yamlfile.Node) error { steps = n; return nil },
+		"from":   func(n yamlfile.Node) (err error) { w.From, err = r.from(file, n); return err },
+		"labels": w.readLabels,
+		"areas":  w.readAreas,
+		"steps":  func(n yamlfile.Node) error { steps = n; return nil },
 	})
 	if err != nil {
 		return nil, err
@@ -116,82 +119,59 @@ func (r *reader) read(file string) (*Walk, error) {
 	if !steps.Valid() {
 		return nil, root.Errorf("the walk has no steps")
 	}
-	items, err := steps.List() // read last, since looks refer to areas
-	if err != nil {
+	w.sources = append(w.sources, src)
+	if err := w.readSteps(r, steps); err != nil { // last, since looks refer to areas
 		return nil, err
 	}
-	for _, item := range items {
-		s, err := w.readStep(item)
-		if err != nil {
-			return nil, err
-		}
-		w.Steps = append(w.Steps, s)
+	h := sha256.New()
+	for _, src := range w.sources {
+		h.Write(src)
 	}
-	w.Hash = hashWalk(src, w.From)
+	if w.From != nil {
+		h.Write([]byte(w.From.Hash))
+	}
+	w.Hash = hex.EncodeToString(h.Sum(nil))
 	r.walks[file] = w
 	return w, nil
 }
 
-// hashWalk is the SHA-256 of a walk's file and the hash of the walk it starts from.
-func hashWalk(src []byte, from *Walk) string {
-	h := sha256.New()
-	h.Write(src)
-	if from != nil {
-		h.Write([]byte(from.Hash))
-	}
-	return hex.EncodeToString(h.Sum(nil))
-}
-
-// hashNow is the hash of a walk's file as it is now, without reading its steps.
-func hashNow(root, file string, depth int) (string, error) {
-	src, err := os.ReadFile(file)
+// hashNow is the hash of a walk's file as it is now. What the bench offers does not matter to it.
+func hashNow(root, file string, _ int) (string, error) {
+	w, err := (&reader{root: root, walks: map[string]*Walk{}}).read(file)
 	if err != nil {
 		return "", err
 	}
-	n, err := yamlfile.Parse(file, src)
-	if err != nil {
-		return "", err
-	}
-	pairs, err := n.Map()
-	if err != nil {
-		return "", err
-	}
-	var from *Walk
-	for _, p := range pairs {
-		if p.Key.Text() != "from" {
-			continue
-		}
-		next := filepath.Join(filepath.Dir(file), filepath.FromSlash(p.Value.Text()))
-		if depth == 0 || !inside(root, next) {
-			return "", p.Value.Errorf("the walk starts from itself, or from outside %s", root)
-		}
-		hash, err := hashNow(root, next, depth-1)
-		if err != nil {
-			return "", err
-		}
-		from = &Walk{Hash: hash}
-	}
-	return hashWalk(src, from), nil
+	return w.Hash, nil
 }
 
 // from reads the walk that another starts from.
 func (r *reader) from(file string, n yamlfile.Node) (*Walk, error) {
-	text, err := n.Scalar()
+	path, err := r.beside(file, n)
 	if err != nil {
 		return nil, err
-	}
-	path := filepath.Join(filepath.Dir(file), filepath.FromSlash(text))
-	if filepath.IsAbs(filepath.FromSlash(text)) || !inside(r.root, path) {
-		return nil, n.Errorf("%q leads out of the folder %s", text, r.root)
-	}
-	if slices.Contains(r.active, path) {
-		return nil, n.Errorf("the walk starts from itself: %s", strings.Join(append(r.active[slices.Index(r.active, path):], path), " from "))
 	}
 	w, err := r.read(path)
 	if errors.Is(err, os.ErrNotExist) {
 		return nil, n.Errorf("there is no walk %s", path)
 	}
 	return w, err
+}
+
+// beside resolves a path written in a file. It may lead neither out of the bench's folder nor back to a
+// file that is being read.
+func (r *reader) beside(file string, n yamlfile.Node) (string, error) {
+	text, err := n.Scalar()
+	if err != nil {
+		return "", err
+	}
+	path := filepath.Join(filepath.Dir(file), filepath.FromSlash(text))
+	if filepath.IsAbs(filepath.FromSlash(text)) || !inside(r.root, path) {
+		return "", n.Errorf("%q leads out of the folder %s", text, r.root)
+	}
+	if i := slices.Index(r.active, path); i >= 0 {
+		return "", n.Errorf("the walk starts from itself: %s", strings.Join(append(slices.Clone(r.active[i:]), path), " from "))
+	}
+	return path, nil
 }
 
 // inside reports whether path lies in root.

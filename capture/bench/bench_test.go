@@ -10,6 +10,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/fascia-bench/fascia/capture"
 	"github.com/fascia-bench/fascia/capture/link"
 )
 
@@ -104,7 +105,7 @@ func TestHostBuildIsADevice(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if got := changed(before.Frame, after.Frame); got.Dx() != 5 {
+	if got := capture.Changed(before.Frame, after.Frame); got.Dx() != 5 {
 		t.Errorf("five detents changed %v, want five columns", got)
 	}
 	h, err := d.Check(t.Context())

@@ -3,7 +3,6 @@ package bench
 import (
 	"context"
 	"fmt"
-	"image"
 	"slices"
 	"time"
 
@@ -81,7 +80,7 @@ func (d *Device) Check(ctx context.Context) (Health, error) {
 	if err != nil {
 		return h, fmt.Errorf("take a second capture: %w", err)
 	}
-	area := changed(first.Frame, second.Frame)
+	area := capture.Changed(first.Frame, second.Frame)
 	h.Repeatable = area.Empty()
 	if !area.Empty() {
 		h.Moving = &[4]int{area.Min.X, area.Min.Y, area.Dx(), area.Dy()}
@@ -89,22 +88,6 @@ func (d *Device) Check(ctx context.Context) (Health, error) {
 	h.Resent, h.Noise = d.Trouble()
 	h.advise()
 	return h, nil
-}
-
-// changed is the box around the pixels that differ between two frames of one shape.
-func changed(a, b *capture.Frame) image.Rectangle {
-	if !a.SameShape(b) {
-		return a.Bounds()
-	}
-	var box image.Rectangle
-	for y := range a.Height {
-		for x := range a.Width {
-			if a.RGBAAt(x, y) != b.RGBAAt(x, y) {
-				box = box.Union(image.Rect(x, y, x+1, y+1))
-			}
-		}
-	}
-	return box
 }
 
 // What makes the advice: limits that are common practice, no source, except where a figure is named.

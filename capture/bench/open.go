@@ -30,6 +30,27 @@ type Device struct {
 	*link.Conn
 	b    *Bench
 	port *line.Stream // nil where there are no lines to pulse
+	twin *twin.Twin   // nil on real devices
+}
+
+// Branch remembers this moment of the device and returns a function that brings it back, which a twin
+// can do in microseconds; nil where the device cannot.
+func (d *Device) Branch() (back func() error, err error) {
+	if d.twin == nil {
+		return nil, nil
+	}
+	s, err := d.twin.Snapshot()
+	if err != nil {
+		return nil, err
+	}
+	mark := d.Mark()
+	return func() error {
+		if err := d.twin.Restore(s); err != nil {
+			return err
+		}
+		mark()
+		return nil
+	}, nil
 }
 
 // Open opens the bench's link and says hello. It refuses a device whose panel or build is not the one
@@ -75,7 +96,9 @@ func (b *Bench) stream(ctx context.Context, opt Options, d *Device) (link.Stream
 	kind, rest, _ := strings.Cut(b.Link, ":")
 	switch kind {
 	case "twin":
-		return b.twin(ctx, opt.BuiltIn, rest)
+		s, err := b.twin(ctx, opt.BuiltIn, rest)
+		d.twin = s.Twin
+		return s, err
 	case "dump":
 		return nil, errors.New("a dump: link has no agent to talk to")
 	case "serial", "tcp", "exec":
@@ -94,21 +117,21 @@ func (b *Bench) stream(ctx context.Context, opt Options, d *Device) (link.Stream
 	return nil, fmt.Errorf("the link %q is of no known kind: serial:PORT, tcp:HOST:PORT, exec:COMMAND, dump:…, twin:FILE.wasm, or twin: for the built-in device", b.Link)
 }
 
-func (b *Bench) twin(ctx context.Context, wasm []byte, file string) (link.Stream, error) {
+func (b *Bench) twin(ctx context.Context, wasm []byte, file string) (ownedTwin, error) {
 	if file != "" {
 		var err error
 		if wasm, err = os.ReadFile(filepath.Join(b.Dir, filepath.FromSlash(file))); err != nil {
-			return nil, fmt.Errorf("open the twin: %w", err)
+			return ownedTwin{}, fmt.Errorf("open the twin: %w", err)
 		}
 	}
 	p, err := twin.Load(ctx, wasm)
 	if err != nil {
-		return nil, err
+		return ownedTwin{}, err
 	}
 	t, err := p.Boot()
 	if err != nil {
 		p.Close()
-		return nil, err
+		return ownedTwin{}, err
 	}
 	return ownedTwin{t, p}, nil
 }

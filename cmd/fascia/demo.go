@@ -27,7 +27,7 @@ The bench, walks, goldens and runs stay in a folder, to look at and to play with
 				return err
 			}
 			fmt.Fprintf(a.stdout, "1. The firmware as approved, on drawing layer draw-1\n\n")
-			first, _, err := a.walk(cmd.Context(), filepath.Join(dir, demo.BenchFile), nil, false, 0)
+			first, _, err := a.walk(cmd.Context(), filepath.Join(dir, demo.BenchFile), nil, runOptions{})
 			if err != nil {
 				return err
 			}
@@ -35,7 +35,7 @@ The bench, walks, goldens and runs stay in a folder, to look at and to play with
 				return errors.New("the demo's own device does not look as approved")
 			}
 			fmt.Fprintf(a.stdout, "\n2. The same firmware on the upgraded drawing layer draw-2\n\n")
-			second, page, err := a.walk(cmd.Context(), filepath.Join(dir, demo.UpgradeFile), nil, false, 0)
+			second, page, err := a.walk(cmd.Context(), filepath.Join(dir, demo.UpgradeFile), nil, runOptions{})
 			if err != nil {
 				return err
 			}

@@ -9,6 +9,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strconv"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -21,19 +22,40 @@ import (
 
 const benchFile = "bench.yaml"
 
+// A runOptions is what the flags of run say.
+type runOptions struct {
+	asJSON, stop, dry, fresh bool
+	only, look, part, resume string
+	again                    int
+	queue                    time.Duration
+}
+
 func (a *app) runCommand() *cobra.Command {
-	var bench string
-	var asJSON bool
-	var queue time.Duration
+	var benches []string
+	var o runOptions
 	cmd := &cobra.Command{
 		Use:   "run [WALK...]",
 		Short: "Walk the device and hold every look against its golden",
 		Long: `Walks the walks of the folder walks beside bench.yaml, or those named by file or name,
 and leaves a run folder under runs: the record run.json, the captures, the device's log,
-report.html and junit.xml.`,
-		Example: "  fascia run\n  fascia run \"bed lamp\"\n  fascia run --bench boards/green-1.yaml walks/home.yaml",
+report.html and junit.xml.
+
+With several benches of one target the walks are spread over them, a process each, and
+the parts are joined in the first bench's runs.`,
+		Example: `  fascia run
+  fascia run "bed lamp" --again 5
+  fascia run --bench boards/green-1.yaml walks/home.yaml
+  fascia run --only "alarm || chart" --stop
+  fascia run --part 2of5
+  fascia run --resume runs/2031-05-04-093000`,
 		RunE: func(cmd *cobra.Command, walks []string) error {
-			run, _, err := a.walk(cmd.Context(), bench, walks, asJSON, queue)
+			if o.dry {
+				return a.dryRun(benches[0], walks)
+			}
+			if len(benches) > 1 {
+				return a.spread(cmd.Context(), benches, walks, o)
+			}
+			run, _, err := a.walk(cmd.Context(), benches[0], walks, o)
 			if err != nil {
 				return err
 			}
@@ -44,9 +66,18 @@ report.html and junit.xml.`,
 			return nil
 		},
 	}
-	cmd.Flags().StringVar(&bench, "bench", benchFile, "the bench to run on")
-	cmd.Flags().BoolVar(&asJSON, "json", false, "print the run's record as JSON on stdout")
-	cmd.Flags().DurationVar(&queue, "queue", 0, "how long to wait for a device that another run has")
+	f := cmd.Flags()
+	f.StringArrayVar(&benches, "bench", []string{benchFile}, "the bench to run on; may be given again")
+	f.BoolVar(&o.asJSON, "json", false, "print the run's record as JSON on stdout")
+	f.StringVar(&o.only, "only", "", "walks whose labels fit an expression: \"slow && !de\"")
+	f.StringVar(&o.look, "look", "", "pattern of walk/look or look; other looks only settle")
+	f.BoolVar(&o.stop, "stop", false, "stop at the first failure")
+	f.IntVar(&o.again, "again", 1, "walk each walk so often more, and count distinct pictures per look")
+	f.StringVar(&o.part, "part", "", "a part of all walks, as 2of5")
+	f.StringVar(&o.resume, "resume", "", "take up a run that was cut off")
+	f.BoolVar(&o.fresh, "fresh", false, "walk what walks start from each time, also on a twin")
+	f.BoolVar(&o.dry, "dry", false, "print the steps and what the looks may cost, and run nothing")
+	f.DurationVar(&o.queue, "queue", 0, "how long to wait for a device that another run has")
 	return cmd
 }
 
@@ -59,20 +90,93 @@ func refused(run *record.Run) error {
 	return err
 }
 
-// walk runs walks on a bench and tells what happens; it returns the record and the report page.
-func (a *app) walk(ctx context.Context, bench string, walks []string, asJSON bool, queue time.Duration) (*record.Run, string, error) {
+// plan reads bench and walks, and finds the folder and the record that the run begins with.
+func (o runOptions) plan(bench string, walks []string) (*suites.Plan, string, *record.Run, error) {
 	plan, err := suites.Prepare(bench, walks)
+	if err != nil {
+		return nil, "", nil, err
+	}
+	if o.resume != "" {
+		if o.part != "" || len(walks) > 0 {
+			return nil, "", nil, errors.New("--resume takes up the walks that are left of a run: it goes with neither walks nor --part")
+		}
+		before, err := record.Load(o.resume)
+		if err != nil {
+			return nil, "", nil, err
+		}
+		return plan, o.resume, before, plan.Resume(before)
+	}
+	if o.part != "" {
+		i, n, err := parsePart(o.part)
+		if err != nil {
+			return nil, "", nil, err
+		}
+		if err := plan.Part(i, n); err != nil {
+			return nil, "", nil, err
+		}
+	}
+	return plan, "", nil, nil
+}
+
+func parsePart(text string) (i, n int, err error) {
+	var rest string
+	if k, _ := fmt.Sscanf(text+" ", "%dof%d%s", &i, &n, &rest); k != 2 || rest != "" {
+		return 0, 0, fmt.Errorf("part %q is not of the form 2of5", text)
+	}
+	return i, n, nil
+}
+
+// walk runs walks on a bench and tells what happens; it returns the record and the report page.
+func (a *app) walk(ctx context.Context, bench string, walks []string, o runOptions) (*record.Run, string, error) {
+	plan, dir, before, err := o.plan(bench, walks)
 	if err != nil {
 		return nil, "", err
 	}
-	release, err := plan.Bench.Lock(ctx, fmt.Sprintf("process %d, since %s", os.Getpid(), time.Now().Format(time.TimeOnly)), queue)
+	told := io.Writer(a.stdout)
+	if o.asJSON {
+		told = a.stderr
+	}
+	show := newShow(told, a.stderr, plan)
+	run, dir, err := a.run(ctx, plan, dir, before, o, show.event)
+	show.clear()
+	if err != nil {
+		return run, "", err
+	}
+	if run.Why != "" && len(run.Looks) == 0 {
+		if o.asJSON {
+			return run, "", a.printJSON(run)
+		}
+		return run, "", refused(run)
+	}
+	page, err := pages(dir, run)
+	if err != nil {
+		return run, "", err
+	}
+	show.summary(run)
+	fmt.Fprintf(told, "report: %s\n", page)
+	if o.asJSON {
+		return run, page, a.printJSON(run)
+	}
+	return run, page, nil
+}
+
+// pages makes what people and CI systems read of a run.
+func pages(dir string, run *record.Run) (string, error) {
+	return filepath.Join(dir, report.PageFile), errors.Join(report.Page(dir, run), report.JUnit(dir, run))
+}
+
+// run takes the bench, prepares it and has the specs walk; dir is "" for a new run.
+func (a *app) run(ctx context.Context, plan *suites.Plan, dir string, before *record.Run, o runOptions, watch func(*record.Run, suites.Event)) (*record.Run, string, error) {
+	who := fmt.Sprintf("process %d, since %s", os.Getpid(), time.Now().Format(time.TimeOnly))
+	release, err := plan.Bench.Lock(ctx, who, o.queue)
 	if err != nil {
 		return nil, "", hinted{err, "wait for it with --queue 10m, or end the other run"}
 	}
 	defer release()
-	dir, err := suites.NewRun(plan, time.Now())
-	if err != nil {
-		return nil, "", err
+	if dir == "" {
+		if dir, err = suites.NewRun(plan, time.Now()); err != nil {
+			return nil, "", err
+		}
 	}
 	if err := a.prepare(ctx, plan, dir); err != nil {
 		return nil, "", err
@@ -81,36 +185,24 @@ func (a *app) walk(ctx context.Context, bench string, walks []string, asJSON boo
 	if err != nil {
 		return nil, "", err
 	}
-	child := exec.CommandContext(ctx, self, append([]string{"specs", "--bench", bench, "--run", dir, "--"}, walks...)...)
+	args := []string{"specs", "--bench", plan.Bench.File, "--run", dir, "--only", o.only, "--look", o.look, "--again", strconv.Itoa(max(1, o.again))}
+	for flag, set := range map[string]bool{"--stop": o.stop, "--fresh": o.fresh, "--hands": isTerminal(a.stderr)} {
+		if set {
+			args = append(args, flag)
+		}
+	}
+	if before != nil {
+		args = append(args, "--build", before.Device.Build)
+	}
+	args = append(args, "--")
+	for _, w := range plan.Walks {
+		args = append(args, w.File)
+	}
+	child := exec.CommandContext(ctx, self, args...)
 	child.Cancel = func() error { return child.Process.Signal(os.Interrupt) }
 	child.WaitDelay = 5 * time.Second
-
-	told := io.Writer(a.stdout)
-	if asJSON {
-		told = a.stderr
-	}
-	show := newShow(told, a.stderr, plan)
-	run, err := suites.Run(ctx, plan, dir, child, show.event)
-	show.clear()
-	if err != nil {
-		return run, "", err
-	}
-	if run.Why != "" && len(run.Looks) == 0 {
-		if asJSON {
-			return run, "", a.printJSON(run)
-		}
-		return run, "", refused(run)
-	}
-	page := filepath.Join(dir, "report.html")
-	if err := errors.Join(report.Page(dir, run), report.JUnit(dir, run)); err != nil {
-		return run, "", err
-	}
-	show.summary(run)
-	fmt.Fprintf(told, "report: %s\n", page)
-	if asJSON {
-		return run, page, a.printJSON(run)
-	}
-	return run, page, nil
+	run := suites.Start(plan, dir, before)
+	return run, dir, suites.Run(ctx, run, dir, child, watch)
 }
 
 // prepare runs the bench's before command and keeps what it prints.
@@ -131,7 +223,8 @@ func (a *app) printJSON(v any) error {
 
 // specsCommand is the child process of a run; it is not for people.
 func (a *app) specsCommand() *cobra.Command {
-	var bench, dir string
+	var bench string
+	c := suites.Config{Events: os.Stderr}
 	cmd := &cobra.Command{
 		Use:    "specs",
 		Hidden: true,
@@ -140,35 +233,22 @@ func (a *app) specsCommand() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			twin, err := demo.Twin()
-			if err != nil {
+			if c.BuiltIn, err = demo.Twin(); err != nil {
 				return err
 			}
-			a.status = suites.Specs(cmd.Context(), plan, dir, twin, os.Stderr)
+			a.status = suites.Specs(cmd.Context(), plan, c)
 			return nil
 		},
 	}
-	cmd.Flags().StringVar(&bench, "bench", benchFile, "")
-	cmd.Flags().StringVar(&dir, "run", "", "")
+	f := cmd.Flags()
+	f.StringVar(&bench, "bench", benchFile, "")
+	f.StringVar(&c.RunDir, "run", "", "")
+	f.StringVar(&c.Only, "only", "", "")
+	f.StringVar(&c.Look, "look", "", "")
+	f.StringVar(&c.Build, "build", "", "")
+	f.IntVar(&c.Again, "again", 1, "")
+	f.BoolVar(&c.Stop, "stop", false, "")
+	f.BoolVar(&c.Fresh, "fresh", false, "")
+	f.BoolVar(&c.Hands, "hands", false, "")
 	return cmd
-}
-
-func (a *app) reportCommand() *cobra.Command {
-	return &cobra.Command{
-		Use:     "report RUN",
-		Short:   "Make a run's page and junit.xml again",
-		Example: "  fascia report runs/2031-05-04-093000",
-		Args:    cobra.ExactArgs(1),
-		RunE: func(_ *cobra.Command, args []string) error {
-			run, err := record.Load(args[0])
-			if err != nil {
-				return err
-			}
-			if err := errors.Join(report.Page(args[0], run), report.JUnit(args[0], run)); err != nil {
-				return err
-			}
-			fmt.Fprintln(a.stdout, filepath.Join(args[0], "report.html"))
-			return nil
-		},
-	}
 }

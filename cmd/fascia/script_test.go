@@ -27,6 +27,9 @@ func TestMain(m *testing.M) {
 // The scripts run the command as its users do. Beside what testscript knows there is
 //
 //	exits N fascia ARG...   runs the command and wants just that exit status
+//	runs DIR                names the runs below DIR by age: $RUN1, $RUN2 ...
+//	alike RUN RUN           two runs agree in all but times
+//	cut RUN                 leaves a run as if it had been killed in its fourth walk
 //	demo DIR                unpacks the demo into DIR, with the firmware that panics beside the others
 func TestScripts(t *testing.T) {
 	files, err := filepath.Glob("testdata/script/*.txtar")
@@ -63,6 +66,9 @@ func TestScripts(t *testing.T) {
 					ts.Fatalf("exit status %d, want %d", got, want)
 				}
 			},
+			"runs":  nameRuns,
+			"alike": sameRuns,
+			"cut":   cutRun,
 			"demo": func(ts *testscript.TestScript, _ bool, args []string) {
 				dir := ts.MkAbs(args[0])
 				ts.Check(os.MkdirAll(dir, 0o777))

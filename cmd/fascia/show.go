@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 	"io"
-	"os"
 	"strings"
 
 	"github.com/fascia-bench/fascia/suites"
@@ -19,15 +18,15 @@ type show struct {
 	walk string
 }
 
-func newShow(out, errout io.Writer, p *suites.Plan) *show {
+func newShow(out, errout io.Writer, plans ...*suites.Plan) *show {
 	s := &show{out: out}
-	if f, ok := errout.(*os.File); ok {
-		if info, err := f.Stat(); err == nil && info.Mode()&os.ModeCharDevice != 0 {
-			s.live = f
-		}
+	if isTerminal(errout) {
+		s.live = errout
 	}
-	for _, w := range p.Walks {
-		s.all += len(w.Looks())
+	for _, p := range plans {
+		for _, w := range p.Walks {
+			s.all += len(w.Looks())
+		}
 	}
 	return s
 }
@@ -49,6 +48,9 @@ func (s *show) event(run *record.Run, e suites.Event) {
 	case e.Note != "":
 		s.clear()
 		fmt.Fprintf(s.out, "  note: %s\n", e.Note)
+	case e.Hand != "":
+		s.clear()
+		fmt.Fprintf(s.out, "  your hand, please: %s\n", e.Hand)
 	case e.Begin != nil:
 		s.walk = e.Begin.Walk
 	case e.Look != nil:
@@ -98,18 +100,22 @@ func walkLine(run *record.Run, walk string) string {
 // summary tells what was found.
 func (s *show) summary(run *record.Run) {
 	for _, l := range run.Looks {
-		if l.Verdict == record.Same || l.Verdict == record.NotReached {
+		past := l.Aside != nil && l.Aside.Past
+		if l.Verdict == record.NotReached || l.Verdict == record.Same && !past {
 			continue
 		}
 		fmt.Fprintf(s.out, "\n%s / %s: %s\n", l.Walk, l.Look, l.Verdict)
+		switch {
+		case past:
+			fmt.Fprintf(s.out, "    It was set aside until %s, and that is over: mend it, or say until when.\n", l.Aside.Until)
+		case l.Aside != nil:
+			fmt.Fprintf(s.out, "    It is set aside until %s: %s\n", l.Aside.Until, l.Aside.Why)
+		}
 		if l.Why != "" {
 			fmt.Fprintf(s.out, "    %s\n", indented(l.Why))
 		}
 		if l.Finding != nil {
 			tell(s.out, *l.Finding)
-		}
-		if l.Moving {
-			fmt.Fprintln(s.out, "    The screen was still moving when it was captured.")
 		}
 	}
 	for _, x := range run.Expectations {

@@ -54,7 +54,10 @@ type Run struct {
 	// Ended is zero while the run goes on, or when it was cut off.
 	Ended time.Time `json:"ended,omitzero"`
 	// Dir is the bench's folder, relative to the run's: walks and goldens are found from it.
-	Dir    string `json:"dir"`
+	Dir string `json:"dir"`
+	// Part is which part of all walks this run took, as 2of5; Plan is a hash of all walks of the parts.
+	Part   string `json:"part,omitempty"`
+	Plan   string `json:"plan,omitempty"`
 	Device Device `json:"device"`
 	// Walks in the order in which they were walked.
 	Walks        []Walk         `json:"walks"`
@@ -92,6 +95,8 @@ type Walk struct {
 	// Boot is how long the device took from its reset to its hello, in seconds on its own side of the link.
 	Boot float64 `json:"boot"`
 	Wire int64   `json:"wire"` // bytes, both ways
+	// Done is true when the walk came to its end or broke off; false while it is walked.
+	Done bool `json:"done"`
 	// Why says why the walk broke off; empty when it came to its end.
 	Why string `json:"why,omitempty"`
 	// Log holds the last lines the firmware printed before the walk broke off.
@@ -117,6 +122,10 @@ type Look struct {
 	// Finding is what differs; nil unless the verdict is differs.
 	Finding *compare.Result `json:"finding,omitempty"`
 	Ignored []Ignored       `json:"ignored,omitempty"`
+	// Relaxed are the tolerances that were used, whatever the verdict.
+	Relaxed []compare.Relaxed `json:"relaxed,omitempty"`
+	// Aside is set on a look that was set aside for a while.
+	Aside *Aside `json:"aside,omitempty"`
 	// Moving is true when the screen did not become still in time.
 	Moving bool `json:"moving,omitempty"`
 	// Settle is how long the look waited and was sent, in seconds on the device's clock; At when it was
@@ -137,6 +146,14 @@ type Input struct {
 	Points [][2]int `json:"points,omitempty"`
 	// At is when it was given, in seconds on the device's clock from the walk's start.
 	At float64 `json:"at"`
+}
+
+// Aside says that a look may fail without failing the run.
+type Aside struct {
+	Until string `json:"until"` // the last day, as 2031-06-01
+	Why   string `json:"why"`
+	// Past is true when that day is over: then the look fails the run, whatever its verdict.
+	Past bool `json:"past,omitempty"`
 }
 
 // Ignored is an area of a look that did not count.
@@ -180,16 +197,21 @@ func (r *Run) Exit() int {
 		return 2
 	}
 	for _, w := range r.Walks {
-		if w.Why != "" {
+		if w.Why != "" || !w.Done {
 			return 2
 		}
 	}
 	status := 0
 	for _, l := range r.Looks {
+		if l.Aside != nil && l.Aside.Past {
+			status = max(status, 1)
+		} else if l.Aside != nil && (l.Verdict == Differs || l.Verdict == Unapproved) {
+			continue
+		}
 		switch l.Verdict {
 		case Same:
 		case Differs, Unapproved:
-			status = 1
+			status = max(status, 1)
 		default:
 			return 2
 		}

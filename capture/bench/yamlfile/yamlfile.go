@@ -9,7 +9,9 @@ package yamlfile
 import (
 	"errors"
 	"fmt"
+	"maps"
 	"os"
+	"slices"
 	"strings"
 
 	"github.com/goccy/go-yaml"
@@ -52,6 +54,33 @@ func (e *Error) Error() string {
 type Node struct {
 	file *file
 	n    ast.Node
+	vars map[string]string // what $name stands for
+}
+
+// With returns the node with $name in its texts, and in those below it, replaced by a value.
+func (n Node) With(name, value string) Node {
+	vars := map[string]string{name: value}
+	for k, v := range n.vars {
+		if k != name {
+			vars[k] = v
+		}
+	}
+	n.vars = vars
+	return n
+}
+
+func (n Node) sub(a ast.Node) Node { return Node{n.file, a, n.vars} }
+
+// replace puts in what $name stands for, longer names first.
+func (n Node) replace(text string) string {
+	if len(n.vars) == 0 || !strings.Contains(text, "$") {
+		return text
+	}
+	names := slices.SortedFunc(maps.Keys(n.vars), func(a, b string) int { return len(b) - len(a) })
+	for _, name := range names {
+		text = strings.ReplaceAll(text, "$"+name, n.vars[name])
+	}
+	return text
 }
 
 type file struct {
@@ -106,9 +135,9 @@ func Parse(path string, src []byte) (Node, error) {
 		return Node{}, f.errorAt(1, 1, "the file is empty")
 	}
 	if len(docs) > 1 {
-		return Node{}, Node{f, docs[1].Body}.Errorf("a second document in the file: one file, one document")
+		return Node{}, Node{file: f, n: docs[1].Body}.Errorf("a second document in the file: one file, one document")
 	}
-	root := Node{f, docs[0].Body}
+	root := Node{file: f, n: docs[0].Body}
 	return root, root.refuse()
 }
 
@@ -118,9 +147,9 @@ func (n Node) refuse() error {
 	ast.Walk(visitor(func(a ast.Node) bool {
 		switch a.Type() {
 		case ast.AnchorType, ast.AliasType, ast.MergeKeyType:
-			err = Node{n.file, a}.Errorf("anchors and aliases are not taken here: write the value out")
+			err = n.sub(a).Errorf("anchors and aliases are not taken here: write the value out")
 		case ast.TagType:
-			err = Node{n.file, a}.Errorf("tags are not taken here: write the plain value")
+			err = n.sub(a).Errorf("tags are not taken here: write the plain value")
 		}
 		return err == nil
 	}), n.n)
@@ -200,7 +229,7 @@ func (n Node) Map() ([]Pair, error) {
 	seen := map[string]int{}
 	var pairs []Pair
 	for _, v := range values {
-		p := Pair{Node{n.file, v.Key}, Node{n.file, v.Value}}
+		p := Pair{n.sub(v.Key), n.sub(v.Value)}
 		key := p.Key.Text()
 		if line, twice := seen[key]; twice {
 			return nil, p.Key.Errorf("%q stands here a second time: the first is on line %d", key, line)
@@ -219,7 +248,7 @@ func (n Node) List() ([]Node, error) {
 	}
 	var items []Node
 	for _, v := range s.Values {
-		items = append(items, Node{n.file, v})
+		items = append(items, n.sub(v))
 	}
 	return items, nil
 }
@@ -228,11 +257,11 @@ func (n Node) List() ([]Node, error) {
 func (n Node) Text() string {
 	switch v := n.n.(type) {
 	case *ast.LiteralNode:
-		return v.Value.Value
+		return n.replace(v.Value.Value)
 	case *ast.MappingNode, *ast.MappingValueNode, *ast.SequenceNode, *ast.NullNode:
 		return ""
 	}
-	return n.n.GetToken().Value
+	return n.replace(n.n.GetToken().Value)
 }
 
 // Scalar is Text, and an error for anything but a scalar.

@@ -1,0 +1,164 @@
+package suites
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+
+	"github.com/fascia-bench/fascia/suites/record"
+)
+
+// Join puts the parts of one run together in a new or empty folder. It refuses what does not belong together:
+// another target, device or build, other walks, a part twice or missing, a run that did not end.
+func Join(parts []string, out string) (*record.Run, error) {
+	if len(parts) < 2 {
+		return nil, errors.New("join needs at least two runs")
+	}
+	var runs []*record.Run
+	for _, dir := range parts {
+		run, err := record.Load(dir)
+		if err != nil {
+			return nil, err
+		}
+		runs = append(runs, run)
+	}
+	if err := belong(parts, runs); err != nil {
+		return nil, err
+	}
+	if err := os.MkdirAll(filepath.Dir(out), 0o777); err != nil {
+		return nil, fmt.Errorf("join: %w", err)
+	}
+	if err := os.Mkdir(out, 0o777); err != nil {
+		if there, readErr := os.ReadDir(out); readErr != nil || len(there) > 0 {
+			return nil, fmt.Errorf("join: %w", err)
+		}
+	}
+	whole := *runs[0]
+	whole.Run, whole.Part = filepath.Base(out), ""
+	whole.Walks, whole.Looks, whole.Expectations = []record.Walk{}, []record.Look{}, []record.Expectation{}
+	whole.Notes = nil
+	dir, err := filepath.Abs(filepath.Join(parts[0], filepath.FromSlash(runs[0].Dir)))
+	if err != nil {
+		return nil, err
+	}
+	abs, err := filepath.Abs(out)
+	if err != nil {
+		return nil, err
+	}
+	rel, err := filepath.Rel(abs, dir)
+	if err != nil {
+		return nil, fmt.Errorf("join: the run and its bench must be on one volume: %w", err)
+	}
+	whole.Dir = filepath.ToSlash(rel)
+	for i, run := range runs {
+		whole.Walks = append(whole.Walks, run.Walks...)
+		whole.Looks = append(whole.Looks, run.Looks...)
+		whole.Expectations = append(whole.Expectations, run.Expectations...)
+		whole.Notes = append(whole.Notes, run.Notes...)
+		if run.Started.Before(whole.Started) {
+			whole.Started = run.Started
+		}
+		if run.Ended.After(whole.Ended) {
+			whole.Ended = run.Ended
+		}
+		if err := takeOver(parts[i], out, run); err != nil {
+			return nil, err
+		}
+	}
+	// In the order of one whole run, so that the parts joined equal it.
+	place := map[string]string{}
+	for _, w := range whole.Walks {
+		place[w.Walk] = w.File
+	}
+	slices.SortStableFunc(whole.Walks, func(a, b record.Walk) int { return cmp.Compare(a.File, b.File) })
+	slices.SortStableFunc(whole.Looks, func(a, b record.Look) int { return cmp.Compare(place[a.Walk], place[b.Walk]) })
+	slices.SortStableFunc(whole.Expectations, func(a, b record.Expectation) int { return cmp.Compare(place[a.Walk], place[b.Walk]) })
+	return &whole, record.Save(filepath.Join(out, record.File), &whole)
+}
+
+// belong checks that runs are parts of one.
+func belong(dirs []string, runs []*record.Run) error {
+	first := runs[0]
+	walks, parts := map[string]string{}, map[string]string{}
+	for i, run := range runs {
+		dir := dirs[i]
+		switch {
+		case run.Ended.IsZero():
+			return fmt.Errorf("%s did not come to its end: take it up with fascia run --resume", dir)
+		case run.Why != "":
+			return fmt.Errorf("%s has no verdict: %s", dir, run.Why)
+		case run.Target != first.Target:
+			return fmt.Errorf("%s is of target %q, %s of %q", dir, run.Target, dirs[0], first.Target)
+		case run.Device.Device != first.Device.Device || run.Device.Build != first.Device.Build || run.Device.Library != first.Device.Library:
+			return fmt.Errorf("%s is of %s, build %s, %s; %s of %s, build %s, %s", dir, run.Device.Device, run.Device.Build, run.Device.Library,
+				dirs[0], first.Device.Device, first.Device.Build, first.Device.Library)
+		case run.Plan != first.Plan:
+			return fmt.Errorf("%s and %s are not parts of one run: their walks differ", dir, dirs[0])
+		case run.Part == "":
+			return fmt.Errorf("%s is no part of a run", dir)
+		}
+		if other, twice := parts[run.Part]; twice {
+			return fmt.Errorf("%s and %s are both part %s", dir, other, run.Part)
+		}
+		parts[run.Part] = dir
+		for _, w := range run.Walks {
+			if other, twice := walks[w.Walk]; twice {
+				return fmt.Errorf("walk %q is in %s and in %s", w.Walk, other, dir)
+			}
+			walks[w.Walk] = dir
+		}
+	}
+	var n, k int
+	if _, err := fmt.Sscanf(first.Part, "%dof%d", &k, &n); err != nil {
+		return fmt.Errorf("%s calls itself part %q", dirs[0], first.Part)
+	}
+	for i := 1; i <= n; i++ {
+		if _, ok := parts[fmt.Sprintf("%dof%d", i, n)]; !ok {
+			return fmt.Errorf("part %dof%d is missing", i, n)
+		}
+	}
+	if len(parts) != n {
+		return fmt.Errorf("%d parts of a run of %d", len(parts), n)
+	}
+	return nil
+}
+
+// takeOver copies a part's pictures, and its logs under its own name.
+func takeOver(from, to string, run *record.Run) error {
+	root, err := os.OpenRoot(from)
+	if err != nil {
+		return fmt.Errorf("join: %w", err)
+	}
+	defer root.Close()
+	copyFile := func(name, as string) error {
+		data, err := root.ReadFile(name)
+		if err != nil {
+			return fmt.Errorf("join %s: %w", from, err)
+		}
+		file := filepath.Join(to, filepath.FromSlash(as))
+		if err := os.MkdirAll(filepath.Dir(file), 0o777); err != nil {
+			return fmt.Errorf("join: %w", err)
+		}
+		return os.WriteFile(file, data, 0o666)
+	}
+	for _, l := range run.Looks {
+		for _, name := range []string{l.Capture, l.Golden} {
+			if name == "" {
+				continue
+			}
+			if err := copyFile(name, name); err != nil {
+				return err
+			}
+		}
+	}
+	for _, name := range []string{"device.log", "specs.log", "before.log"} {
+		if err := copyFile(name, run.Part+"-"+name); err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return err
+		}
+	}
+	return nil
+}
