@@ -208,6 +208,20 @@ func (p *Plan) checkDevice(h link.Hello, canReset bool, feeds, keys []link.Item)
 				if err = takes(s, "keys", link.KeyDown, link.KeyUp); err == nil {
 					err = a.onDevice(keys)
 				}
+			case TapOn:
+				err = takes(s, "touch", link.TouchDown, link.TouchUp)
+			case Lamp:
+				if !h.Has(link.CanList) {
+					err = s.At.Errorf("this device does not tell its lamps")
+				}
+			case Redraw:
+				if !h.Has(link.CanRedraw) {
+					err = s.At.Errorf("this device cannot be asked to draw everything again")
+				}
+			case Log:
+				if h.Protocol == 0 {
+					err = s.At.Errorf("a device without an agent has no log to read")
+				}
 			case Feed:
 				if !h.Has(link.CanFeed) {
 					err = s.At.Errorf("this device cannot be fed over the link")

@@ -35,11 +35,19 @@ type Config struct {
 	Build   string    // the build that the device must be, for a run taken up again
 }
 
+// openDevice is a device that a session has and gives back.
+type openDevice interface {
+	Device
+	// Branch remembers this moment of the device and returns what brings it back; nil where it cannot.
+	Branch() (back func() error, err error)
+	Close() error
+}
+
 // A session is one conversation with a device in which walks are walked.
 type session struct {
 	Config
 	plan  *Plan
-	dev   *bench.Device
+	dev   openDevice
 	book  *logBook
 	judge *judge
 	out   sender
@@ -85,10 +93,15 @@ func open(ctx context.Context, p *Plan, c Config) (*session, func(), error) {
 		return nil, nil, fmt.Errorf("keep the device's log: %w", err)
 	}
 	s := &session{Config: c, plan: p, book: &logBook{dies: p.Bench.Restarts}, out: newSender(c.Events), roots: map[string]root{}}
-	s.dev, err = p.Bench.Open(ctx, bench.Options{BuiltIn: c.BuiltIn, Log: func(l link.LogLine) {
+	opt := bench.Options{BuiltIn: c.BuiltIn, Log: func(l link.LogLine) {
 		s.book.add(l)
 		fmt.Fprintf(logFile, "%.3f  %s\n", l.At.Seconds(), l.Text)
-	}})
+	}}
+	if p.Bench.IsDump() {
+		s.dev, err = p.Bench.OpenDump(ctx, opt)
+	} else {
+		s.dev, err = p.Bench.Open(ctx, opt)
+	}
 	if err != nil {
 		logFile.Close()
 		return nil, nil, err

@@ -100,7 +100,7 @@ func (b *Bench) stream(ctx context.Context, opt Options, d *Device) (link.Stream
 		d.twin = s.Twin
 		return s, err
 	case "dump":
-		return nil, errors.New("a dump: link has no agent to talk to")
+		return nil, errors.New("a dump: link has no agent to talk to: it can be captured from, and walked with hand steps")
 	case "serial", "tcp", "exec":
 		notice := func(text string) {
 			if opt.Log != nil {
@@ -171,17 +171,24 @@ func (d *Device) Reset(ctx context.Context, patience time.Duration) error {
 
 // PowerCycle takes the device's power for two seconds, gives it back and waits for its hello.
 func (d *Device) PowerCycle(ctx context.Context, patience time.Duration) error {
-	if _, err := d.b.output(ctx, d.b.PowerOff); err != nil {
-		return fmt.Errorf("power off: %w", err)
-	}
-	select {
-	case <-time.After(2 * time.Second): // for capacitors to empty; common practice, no source
-	case <-ctx.Done():
-	}
-	if _, err := d.b.output(ctx, d.b.PowerOn); err != nil {
-		return fmt.Errorf("power on: %w", err)
+	if err := d.b.cyclePower(ctx); err != nil {
+		return err
 	}
 	return d.await(ctx, patience)
+}
+
+// cyclePower takes the device's power for two seconds and gives it back.
+func (b *Bench) cyclePower(ctx context.Context) error {
+	if _, err := b.output(ctx, b.PowerOff); err != nil {
+		return fmt.Errorf("power off: %w", err)
+	}
+	if err := pause(ctx, 2*time.Second); err != nil { // for capacitors to empty; common practice, no source
+		return err
+	}
+	if _, err := b.output(ctx, b.PowerOn); err != nil {
+		return fmt.Errorf("power on: %w", err)
+	}
+	return nil
 }
 
 // await says hello until the device answers.

@@ -13,7 +13,7 @@ import (
 
 func (a *app) benchCommand() *cobra.Command {
 	cmd := &cobra.Command{Use: "bench", Short: "Health and cost of a bench"}
-	cmd.AddCommand(a.benchCheckCommand(), a.benchPortsCommand())
+	cmd.AddCommand(a.benchCheckCommand(), a.benchPortsCommand(), a.benchCostCommand())
 	return cmd
 }
 

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"image"
 	"io"
@@ -15,7 +16,7 @@ import (
 )
 
 func (a *app) compareCommand() *cobra.Command {
-	var previous, out string
+	var previous, out, relief string
 	var ignore []string
 	var asJSON bool
 	cmd := &cobra.Command{
@@ -53,6 +54,15 @@ and the probable causes. Another size is a difference.`,
 					return err
 				}
 			}
+			if relief != "" {
+				m, ok := compare.Map(golden, capture)
+				if !ok {
+					return errors.New("there is no SSIM map of pictures of unlike size, or smaller than its window of 11x11")
+				}
+				if err := picture.WritePNG(relief, m); err != nil {
+					return err
+				}
+			}
 			if !res.Same {
 				a.status = exitDiffers
 			}
@@ -71,6 +81,7 @@ and the probable causes. Another size is a difference.`,
 	cmd.Flags().StringVar(&previous, "previous", "", "the capture before, by which stale and torn pictures are told")
 	cmd.Flags().StringArrayVar(&ignore, "ignore", nil, "an area x,y,width,height that does not count; may be given again")
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print the result as JSON on stdout")
+	cmd.Flags().StringVar(&relief, "map", "", "write the SSIM map: white is alike, black is not")
 	cmd.Flags().StringVarP(&out, "out", "o", "", "write a picture that shows the difference")
 	return cmd
 }
