@@ -46,6 +46,7 @@ type step struct {
 	entry Entry
 	line  []byte
 	png   []byte // nil: the golden stays, or the file has these pixels already
+	gone  bool   // the picture goes
 }
 
 // Approve records approvals and puts their pictures in place: all of them, or none if it returns an
@@ -202,10 +203,18 @@ func (s *shared) inForce(led *ledger, k key) (string, error) {
 		return "", err
 	}
 	for _, k.target = range targets {
-		goldens, _ := led.chain(k).current()
-		if len(goldens) > 0 {
-			_, _, err := led.chain(k).golden()
-			return goldens[0].SHA256, err
+		e, ok, err := led.chain(k).golden()
+		if err != nil { // of a fork, the newest that stands
+			goldens, _ := led.chain(k).current()
+			for _, g := range goldens {
+				if !g.Withdrawn {
+					return g.SHA256, err
+				}
+			}
+			return "", err
+		}
+		if ok {
+			return e.SHA256, nil
 		}
 	}
 	return "", nil

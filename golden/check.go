@@ -88,7 +88,10 @@ func (s *shared) check() (Report, error) {
 	for _, f := range tree.found {
 		if f.line != "" {
 			r.Problems = append(r.Problems, s.leftover(led, f))
-		} else if goldens, _ := led.chain(f.key).current(); len(goldens) == 0 {
+		} else if s.isRemnant(led, f) {
+			r.Problems = append(r.Problems, s.problem(Leftover, f.key, f.name,
+				"it was withdrawn, and its picture is not removed yet", "fascia golden check --repair"))
+		} else if goldens, _ := led.chain(f.key).current(); len(goldens) == 0 || allWithdrawn(goldens) {
 			r.Problems = append(r.Problems, s.problem(Orphaned, f.key, f.name,
 				"the ledger has no approval of this picture, so it is never used",
 				fmt.Sprintf("rm %q, or run the walk and approve its look", s.at(f.name))))
@@ -100,6 +103,21 @@ func (s *shared) check() (Report, error) {
 	}
 	slices.SortStableFunc(r.Problems, func(a, b Problem) int { return strings.Compare(a.File, b.File) })
 	return r, nil
+}
+
+func allWithdrawn(es []Entry) bool {
+	return !slices.ContainsFunc(es, func(e Entry) bool { return !e.Withdrawn })
+}
+
+// isRemnant reports whether a golden's file holds just the picture that was withdrawn. Pictures are read
+// only where there is a withdrawal.
+func (s *shared) isRemnant(led *ledger, f file) bool {
+	w, ok := led.chain(f.key).withdrawn()
+	if !ok || f.line != "" {
+		return false
+	}
+	_, hash, err := s.picture(f.name)
+	return err == nil && hash == w.SHA256
 }
 
 func (s *shared) problem(kind Kind, k key, file, says, do string) Problem {
@@ -137,7 +155,11 @@ func (s *shared) checkChain(led *ledger, k key) (out []Problem) {
 	if heads := c.heads(); len(heads) > 1 && len(gaps) == 0 {
 		var sides []string
 		for _, h := range heads {
-			sides = append(sides, fmt.Sprintf("%s on %s (%.12s…: %s)", h.Who, day(h), h.SHA256, h.Why))
+			side := fmt.Sprintf("%s on %s (%.12s…: %s)", h.Who, day(h), h.SHA256, h.Why)
+			if h.Withdrawn {
+				side = fmt.Sprintf("withdrawn by %s on %s (%s)", h.Who, day(h), h.Why)
+			}
+			sides = append(sides, side)
 		}
 		out = append(out, s.problem(Forked, k, ledgerFile,
 			fmt.Sprintf("look %q of walk %q was approved on two branches: %s", heads[0].Look, heads[0].Walk, strings.Join(sides, ", ")),

@@ -22,6 +22,9 @@ import (
 //	4. each pending file renamed to its golden,           pending files whose line is in force, which
 //	   folders synced                                     Repair renames
 //
+// A withdrawal has steps 2 and 3, and in 4 its picture is removed. Until then Get leaves the picture
+// alone, as the line says that the look has none, and Repair removes it.
+//
 // Pictures wait in the folder where they will stay, so that a full disk, a folder that may not be
 // written to or another disk shows in step 1, when nothing has happened yet. The ledger is written
 // anew rather than appended to, so that it never ends in half a line.
@@ -99,10 +102,18 @@ func (s *shared) place(steps []step) error {
 	var dirs []string
 	var first error
 	for _, st := range steps {
-		if st.png == nil {
+		if st.png == nil && !st.gone {
 			continue
 		}
-		if err := s.fs.Rename(st.key.pending(st.entry.Hash), st.key.file()); err != nil && first == nil {
+		var err error
+		if st.gone {
+			if err = s.fs.Remove(st.key.file()); errors.Is(err, fs.ErrNotExist) {
+				continue
+			}
+		} else {
+			err = s.fs.Rename(st.key.pending(st.entry.Hash), st.key.file())
+		}
+		if err != nil && first == nil {
 			first = err
 		}
 		dirs = append(dirs, st.key.dir())

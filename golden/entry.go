@@ -21,6 +21,9 @@ type Entry struct {
 	// SHA256 is picture.Hash of the approved pixels: of the whole capture, or of those in Box.
 	SHA256 string `json:"sha256"`
 	Box    *Box   `json:"box,omitempty"` // only this region was approved; the golden stayed
+	// Withdrawn: from here on the look has no golden, until one is approved again. SHA256 is the hash
+	// of the picture that was withdrawn.
+	Withdrawn bool `json:"withdrawn,omitempty"`
 	// Replaced is the hash of the pixels that these took the place of, "" if there were none.
 	Replaced string    `json:"replaced"`
 	Who      string    `json:"who"`
@@ -47,7 +50,7 @@ func (b Box) Rect() image.Rectangle { return image.Rect(b[0], b[1], b[0]+b[2], b
 
 func boxOf(r image.Rectangle) *Box { return &Box{r.Min.X, r.Min.Y, r.Dx(), r.Dy()} }
 
-// whole reports whether the entry makes a golden.
+// whole reports whether the entry makes a golden, or takes it away.
 func (e Entry) whole() bool { return e.Box == nil }
 
 // before returns the hashes of the lines that this one follows, none for the first of a look.
@@ -98,6 +101,9 @@ func parseLine(line []byte) (Entry, error) {
 		if h != "" && !isHash(h) {
 			return e, fmt.Errorf("%q is no hash of 64 hex digits in lower case", h)
 		}
+	}
+	if e.Withdrawn && e.Box != nil {
+		return e, errors.New("a region is withdrawn: only whole looks can be")
 	}
 	if b := e.Box; b != nil && (b[0] < 0 || b[1] < 0 || b[2] <= 0 || b[3] <= 0) {
 		return e, fmt.Errorf("box %v is not x, y, width, height of a region", *b)

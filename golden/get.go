@@ -75,6 +75,8 @@ func (s *shared) own(led *ledger, k key) (image.Image, Entry, error) {
 		return fail(err)
 	case !approved && gone:
 		return nil, Entry{}, errNone
+	case !approved && s.remnant(c, hash):
+		return nil, Entry{}, errNone // a withdrawal was interrupted before the picture was removed
 	case !approved:
 		return fail(fmt.Errorf("the ledger has no approval of this picture: %w", ErrUnrecorded))
 	case err == nil && hash == e.SHA256:
@@ -100,6 +102,12 @@ func (s *shared) own(led *ledger, k key) (image.Image, Entry, error) {
 		}
 	}
 	return fail(fmt.Errorf("its pixels hash to %.12s…, but %s approved %.12s… on %s: %w", hash, e.Who, e.SHA256, day(e), ErrAltered))
+}
+
+// remnant reports whether a picture with that hash is one that was withdrawn.
+func (s *shared) remnant(c *chain, hash string) bool {
+	w, ok := c.withdrawn()
+	return ok && w.SHA256 == hash
 }
 
 // picture reads a PNG of the store and its pixels' hash.
@@ -194,6 +202,20 @@ func (s *Store) Log(target, walk, look string) ([]Entry, error) {
 		}
 	}
 	return nil, nil
+}
+
+// Entries returns all lines of the ledger: look after look in the order of their files, each look's oldest
+// first, photos too.
+func (s *Store) Entries() ([]Entry, error) {
+	led, err := s.load()
+	if err != nil {
+		return nil, err
+	}
+	var out []Entry
+	for _, k := range led.keys() {
+		out = append(out, led.chain(k).history()...)
+	}
+	return out, nil
 }
 
 // Goldens returns the approval in force of every look of every target, in the order of their files,

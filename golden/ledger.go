@@ -117,8 +117,8 @@ func (c *chain) heads() []Entry {
 	return out
 }
 
-// current walks back from the heads to the whole approvals nearest to them. It returns those, newest
-// first, and the region approvals on the way, oldest first.
+// current walks back from the heads to the nearest lines about the whole look, approvals or
+// withdrawals. It returns those, newest first, and the region approvals on the way, oldest first.
 func (c *chain) current() (goldens, regions []Entry) {
 	seen := map[string]bool{}
 	for todo := c.heads(); len(todo) > 0; {
@@ -152,16 +152,35 @@ func (c *chain) golden() (e Entry, ok bool, err error) {
 		return Entry{}, false, nil
 	}
 	for _, other := range goldens[1:] {
-		if other.SHA256 == goldens[0].SHA256 {
+		if other.SHA256 == goldens[0].SHA256 && other.Withdrawn == goldens[0].Withdrawn {
 			continue
 		}
 		if lost := c.gaps(); len(lost) > 0 {
 			return Entry{}, false, fmt.Errorf("the ledger has lost the line %.12s…, so which approval is the newest cannot be told: %w", lost[0], ErrForked)
 		}
+		if other.Withdrawn != goldens[0].Withdrawn {
+			return Entry{}, false, fmt.Errorf("%s and %s: %w", deed(goldens[0]), deed(other), ErrForked)
+		}
 		return Entry{}, false, fmt.Errorf("%s approved one picture on %s, %s another on %s: %w",
 			goldens[0].Who, day(goldens[0]), other.Who, day(other), ErrForked)
 	}
-	return goldens[0], true, nil
+	return goldens[0], !goldens[0].Withdrawn, nil
+}
+
+// withdrawn returns the withdrawal that took the look's golden away and nothing has followed.
+func (c *chain) withdrawn() (Entry, bool) {
+	goldens, _ := c.current()
+	if _, ok, err := c.golden(); ok || err != nil || len(goldens) == 0 {
+		return Entry{}, false
+	}
+	return goldens[0], true
+}
+
+func deed(e Entry) string {
+	if e.Withdrawn {
+		return fmt.Sprintf("%s withdrew it on %s", e.Who, day(e))
+	}
+	return fmt.Sprintf("%s approved it on %s", e.Who, day(e))
 }
 
 func day(e Entry) string { return e.When.Format("2006-01-02") }

@@ -29,6 +29,24 @@ func (s *Store) Approved(target, walk, look string) ([]Region, error) {
 	return s.approved(led, k)
 }
 
+// Recorded tells what the ledger says of a look, without looking at its picture: the hash of the golden
+// in force, its own or inherited, "" if it has none, and the regions approved since.
+func (s *Store) Recorded(target, walk, look string) (sha256 string, regions []Region, err error) {
+	k, err := s.key(target, walk, look)
+	if err != nil {
+		return "", nil, err
+	}
+	led, err := s.load()
+	if err != nil {
+		return "", nil, err
+	}
+	if sha256, err = s.inForce(led, k); err != nil {
+		return "", nil, fmt.Errorf("golden %q: %w", s.at(k.file()), err)
+	}
+	regions, err = s.approved(led, k)
+	return sha256, regions, err
+}
+
 func (s *shared) approved(led *ledger, k key) ([]Region, error) {
 	targets, err := s.lineage(k.target)
 	if err != nil {
@@ -40,7 +58,7 @@ func (s *shared) approved(led *ledger, k key) ([]Region, error) {
 		for _, e := range regions {
 			out = append(out, Region{Box: e.Box.Rect(), SHA256: e.SHA256, Entry: e})
 		}
-		if len(goldens) > 0 {
+		if _, withdrawn := led.chain(k).withdrawn(); len(goldens) > 0 && !withdrawn {
 			break
 		}
 	}

@@ -7,8 +7,8 @@ import (
 	"slices"
 )
 
-// Repair settles what interrupted approvals left behind: pictures whose approval is recorded get
-// their place, those of approvals that never took effect are removed. It returns what it settled, as
+// Repair settles what interrupted approvals and withdrawals left behind: pictures whose approval is
+// recorded get their place, those of approvals that never took effect or were withdrawn are removed. It returns what it settled, as
 // Check had it. All other problems need a person; Check keeps telling them.
 func (s *Store) Repair() ([]Problem, error) {
 	r, err := s.Check()
@@ -41,13 +41,16 @@ func (s *shared) finish(led *ledger) (done []Problem, err error) {
 	}
 	var dirs []string
 	for _, f := range t.found {
-		if f.line == "" {
-			continue
-		}
 		p := s.leftover(led, f)
-		if s.inPlace(led, f) {
+		switch {
+		case f.line == "" && !s.isRemnant(led, f):
+			continue
+		case f.line == "":
+			p.Says = "it was withdrawn, and its picture was not removed yet"
+			err = s.fs.Remove(f.name)
+		case s.inPlace(led, f):
 			err = s.fs.Rename(f.name, f.key.file())
-		} else {
+		default:
 			err = s.fs.Remove(f.name)
 		}
 		if err != nil {
