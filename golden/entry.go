@@ -53,6 +53,15 @@ func boxOf(r image.Rectangle) *Box { return &Box{r.Min.X, r.Min.Y, r.Dx(), r.Dy(
 // whole reports whether the entry makes a golden, or takes it away.
 func (e Entry) whole() bool { return e.Box == nil }
 
+// File is the path of the golden that the entry is about, within the store's folder.
+func (e Entry) File() string {
+	k, err := e.key()
+	if err != nil {
+		return ""
+	}
+	return k.file()
+}
+
 // before returns the hashes of the lines that this one follows, none for the first of a look.
 func (e Entry) before() []string {
 	if e.Prev == "" {
