@@ -51,7 +51,7 @@ func (d *Desk) Choose(c Choice) ([]Want, error) {
 		if !Open(l) {
 			continue
 		}
-		ok, err := c.names(l)
+		ok, err := c.has(l)
 		if err != nil {
 			return nil, err
 		}
@@ -96,8 +96,8 @@ func (c Choice) within(i int, l record.Look) (Want, bool) {
 	return w, c.Region == nil && len(cs) == 1 && len(cs[0].With) == 0 && fits(cs[0].Cause, cs[0].Detail)
 }
 
-// names reports whether a look is named.
-func (c Choice) names(l record.Look) (bool, error) {
+// has reports whether a look is named.
+func (c Choice) has(l record.Look) (bool, error) {
 	if c.Look == "" {
 		return true, nil
 	}
