@@ -27,6 +27,7 @@ func TestMain(m *testing.M) {
 // The scripts run the command as its users do. Beside what testscript knows there is
 //
 //	exits N fascia ARG...   runs the command and wants just that exit status
+//	fits FILE               the JSON in FILE, or stdout, fits the schema of runs
 //	runs DIR                names the runs below DIR by age: $RUN1, $RUN2 ...
 //	alike RUN RUN           two runs agree in all but times
 //	cut RUN                 leaves a run as if it had been killed in its fourth walk
@@ -66,6 +67,7 @@ func TestScripts(t *testing.T) {
 					ts.Fatalf("exit status %d, want %d", got, want)
 				}
 			},
+			"fits":  fitsSchema,
 			"runs":  nameRuns,
 			"alike": sameRuns,
 			"cut":   cutRun,

@@ -1,0 +1,145 @@
+package suites
+
+import (
+	"bytes"
+	"encoding/json"
+	"maps"
+	"os"
+	"path/filepath"
+	"slices"
+	"testing"
+
+	"github.com/goccy/go-yaml"
+	"github.com/santhosh-tekuri/jsonschema/v6"
+
+	"github.com/fascia-bench/fascia/capture/bench"
+	"github.com/fascia-bench/fascia/suites/schema"
+)
+
+func compiled(t *testing.T, name string) *jsonschema.Schema {
+	t.Helper()
+	text, err := schema.Get(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	doc, err := jsonschema.UnmarshalJSON(bytes.NewReader(text))
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := jsonschema.NewCompiler()
+	if err := c.AddResource(name, doc); err != nil {
+		t.Fatal(err)
+	}
+	s, err := c.Compile(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
+// asJSON is what a schema's checker sees of a YAML text.
+func asJSON(t *testing.T, src []byte) any {
+	t.Helper()
+	text, err := yaml.YAMLToJSON(src)
+	if err != nil {
+		t.Fatal(err)
+	}
+	v, err := jsonschema.UnmarshalJSON(bytes.NewReader(text))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return v
+}
+
+func TestSchemaKnowsTheSteps(t *testing.T) {
+	text, err := schema.Get("walk")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var doc struct {
+		Defs struct {
+			Step struct {
+				AnyOf []struct{ Properties map[string]any }
+			}
+		} `json:"$defs"`
+	}
+	if err := json.Unmarshal(text, &doc); err != nil {
+		t.Fatal(err)
+	}
+	inSchema := slices.Sorted(maps.Keys(doc.Defs.Step.AnyOf[1].Properties))
+	inParser := slices.Sorted(slices.Values(stepNames()))
+	if !slices.Equal(inSchema, inParser) {
+		t.Errorf("the schema has the steps %v, the parser %v", inSchema, inParser)
+	}
+}
+
+func TestSchemaTakesTheDemo(t *testing.T) {
+	for name, pattern := range map[string]string{"walk": "demo/walks/*.yaml", "bench": "demo/bench*.yaml"} {
+		s := compiled(t, name)
+		files, err := filepath.Glob(pattern)
+		if err != nil || len(files) == 0 {
+			t.Fatalf("no file matches %s: %v", pattern, err)
+		}
+		for _, f := range files {
+			src, err := os.ReadFile(f)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if err := s.Validate(asJSON(t, src)); err != nil {
+				t.Errorf("%s: %v", f, err)
+			}
+		}
+	}
+}
+
+// steps to try on parser and schema: both take them, or both refuse.
+var stepTable = []struct {
+	step string
+	ok   bool
+}{
+	{"reset", true}, {"settle", true}, {"redraw", true}, {"tap", false}, {"jump", false},
+	{"reset:", true}, {"reset: now", false}, {"redraw: 1", false},
+	{"wait: 250ms", true}, {"wait: 250", false}, {"wait: soon", false}, {"wait: [1]", false},
+	{"settle: 2s", true}, {"settle: {still: 1s, latest: 2s}", true}, {"settle: {quiet: 1s}", false},
+	{"clock: 2031-05-04T09:30:00", true}, {"clock: hold", true}, {"clock: stop", false}, {"clock: {step: 1s}", true},
+	{"clock: {set: 2031-05-04, run: true}", true}, {"clock: {set: 2031-05-04, step: 1s}", false}, {"clock: {}", false},
+	{"feed: {a: 1, b: [x, y]}", true}, {"feed: {a: {b: 1}}", false}, {"feed: 3", false},
+	{"tap: [1, 2]", true}, {"tap: [1]", false}, {"tap: [1, 2, 3]", false}, {"tap: [-1, 2]", false}, {"tap: {on: save}", true}, {"tap: {at: save}", false},
+	{"hold: [1, 2]", true}, {"hold: {at: [1, 2], for: 1s}", true}, {"hold: {for: 1s}", false},
+	{"drag: {from: [1, 2], to: [3, 4]}", true}, {"drag: {from: [1, 2]}", false}, {"drag: {from: [1, 2], to: [3, 4], by: 3s}", false},
+	{"key: enter", true}, {"key: [ctrl, a]", true}, {"key: []", false}, {"key: {a: b}", false},
+	{"type: text", true}, {"type: [a]", false},
+	{"turn: 8", true}, {"turn: -8", true}, {"turn: 0", false}, {"turn: {by: 3, knob: 1}", true}, {"turn: {knob: 1}", false}, {"turn: far", false},
+	{"roll: 2", true}, {"roll: 0", false},
+	{"exec: door", true}, {"exec: [door]", false},
+	{"look: home", true}, {"look: {name: home, settle: 2s}", true}, {"look: {settle: 2s}", false}, {"look: {name: home, ignore: {clock: it runs}}", true},
+	{"look: {name: home, ignore: {clock: \"\"}}", false}, {"look: {name: home, mask: x}", false},
+	{"look: {name: home, allow: [{edges-only: yes, why: x}]}", true}, {"look: {name: home, allow: [{edges-only: true, smaller-than: 3, why: x}]}", false},
+	{"look: {name: home, allow: [{smaller-than: 3}]}", false}, {"look: {name: home, allow: [{colour-below: 2.5, why: x}]}", true}, {"look: {name: home, allow: [{colour-below: -1, why: x}]}", false},
+	{"look: {name: home, aside: {until: 2031-06-01, why: x}}", true}, {"look: {name: home, aside: {until: soon, why: x}}", false}, {"look: {name: home, aside: {until: 2031-06-01}}", false},
+	{"log: lamp 64", true}, {"log: [a]", false},
+	{"within: 300ms", true}, {"within: 300", false},
+	{"lamp: {status: on, left: \"#20c040\"}", true}, {"lamp: {status: dim}", false}, {"lamp: on", false},
+	{"hand: press the key", true}, {"hand: {ask: press, within: 1m}", true}, {"hand: {within: 1m}", false},
+	{"each: {language: [de, fr], steps: [reset]}", true}, {"each: {steps: [reset]}", false}, {"each: {language: [de], theme: [dark], steps: [reset]}", false}, {"each: {Language: [de], steps: [reset]}", false},
+	{"via: [a]", false},
+}
+
+func TestSchemaAndParserAgree(t *testing.T) {
+	s := compiled(t, "walk")
+	dir := t.TempDir()
+	for _, tt := range stepTable {
+		src := []byte("walk: w\nareas: {clock: [0, 0, 9, 9]}\nsteps:\n  - " + tt.step + "\n")
+		file := filepath.Join(dir, "w.yaml")
+		if err := os.WriteFile(file, src, 0o666); err != nil {
+			t.Fatal(err)
+		}
+		_, parserErr := newReader(&bench.Bench{Dir: dir, Commands: map[string]string{"door": "x"}}).read(file)
+		if (parserErr == nil) != tt.ok {
+			t.Errorf("parser on %s: %v, want ok: %v", tt.step, parserErr, tt.ok)
+		}
+		if schemaErr := s.Validate(asJSON(t, src)); (schemaErr == nil) != tt.ok {
+			t.Errorf("schema on %s: %v, want ok: %v", tt.step, schemaErr, tt.ok)
+		}
+	}
+}
