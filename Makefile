@@ -2,8 +2,9 @@
 GO ?= go
 
 # What the tests need besides Go, gcc, make and git, as Debian 12 packages. On another system install
-# the same by your own means: clang 14 and lld (to rebuild the demo's twins and compare bytes).
-TEST_PACKAGES = gcc libc6-dev clang lld
+# the same by your own means: clang 14 and lld (to rebuild the demo's twins and compare bytes), the Arm
+# compiler and QEMU (the firmware on an emulated Cortex-M3), Chromium (pages in a browser).
+TEST_PACKAGES = gcc libc6-dev clang lld gcc-arm-none-eabi qemu-system-arm chromium
 
 # $(call need,PACKAGES): installs those that are missing, as root or through sudo.
 define need
@@ -16,10 +17,10 @@ if [ -n "$$missing" ]; then \
 fi
 endef
 
-.PHONY: help demo test long build firmware measure pictures check
+.PHONY: help demo test long build firmware firmware-size measure pictures check
 
 help: ## this list
-	@sed -n 's/^\([a-z]*\):.*## /\1\t/p' $(MAKEFILE_LIST) | expand -t 12
+	@sed -n 's/^\([a-z-]*\):.*## /\1\t/p' $(MAKEFILE_LIST) | expand -t 16
 
 demo: ## the main job on the built-in device; needs Go alone
 	@CGO_ENABLED=0 $(GO) build -o bin/demo/fascia ./cmd/fascia
@@ -44,13 +45,19 @@ check: ## formatting, vet, staticcheck, and that it builds without cgo and for o
 long: ## the tests' whole campaigns instead of samples
 	$(call need,$(TEST_PACKAGES))
 	FASCIA_LONG=1 $(GO) test -timeout 0 ./...
+	$(GO) test -timeout 0 ./capture/link -run 'BadLine|Corrupted|Garbage' -campaign 1000 -corrupt 1000000 -garbage 300000
 
 build: ## bin/fascia
 	$(GO) build -tags camera -o bin/fascia ./cmd/fascia
 
-firmware: ## rebuilds the demo's twins; needs clang and lld
+firmware: ## rebuilds the demo's twins and the panels that bench cost runs; needs clang and lld
 	$(call need,clang lld)
 	$(GO) run ./suites/demo/firmware/wasm
+	$(GO) generate ./capture/link/cost
+
+firmware-size: ## the agent's code and RAM on a Cortex-M3
+	$(call need,gcc-arm-none-eabi)
+	$(GO) test -count=1 -v -run AgentSize ./capture/link
 
 measure: ## runs the benchmarks
 	$(GO) test -run '^$$' -bench . -benchmem ./...
