@@ -155,7 +155,7 @@ func (d *driver) at(s Step, err error) error {
 	if errors.As(err, &restarted) {
 		return restarted
 	}
-	return fmt.Errorf("%s:%d: %s: %w", s.At.Path(), s.At.Line(), s.Do.Says().Says, err)
+	return fmt.Errorf("%s: %s: %w", s.place(), s.Do.Says().Says, err)
 }
 
 // touched notes that the device was just given something to react to.
@@ -199,7 +199,7 @@ func (d *driver) do(ctx context.Context, s Step) error {
 		if err == nil && moving {
 			var why string
 			if why, err = d.moving(ctx, a.Latest); err == nil {
-				d.expect("settle", s.At.Line(), record.Missed, why)
+				d.expect("settle", s.line(), record.Missed, why)
 			}
 		}
 		return err
@@ -216,18 +216,18 @@ func (d *driver) do(ctx context.Context, s Step) error {
 	case TapOn:
 		return d.tapOn(ctx, a)
 	case Redraw:
-		return d.expectRedraw(ctx, s.At.Line())
+		return d.expectRedraw(ctx, s.line())
 	case Lamp:
-		return d.expectLamp(ctx, a, s.At.Line())
+		return d.expectLamp(ctx, a, s.line())
 	case Hand:
 		return d.hand(ctx, a)
 	case Exec:
 		d.touched()
 		return d.call(ctx, a.Name)
 	case Log:
-		return d.expectLog(ctx, a, s.At.Line())
+		return d.expectLog(ctx, a, s.line())
 	case Within:
-		return d.expectWithin(ctx, a, s.At.Line())
+		return d.expectWithin(ctx, a, s.line())
 	}
 	return d.inputs(ctx, events(s.Do))
 }

@@ -27,12 +27,13 @@ type Fatal struct {
 	Hint  string `json:"hint,omitempty"`
 }
 
-// A sender writes events.
-type sender struct{ enc *json.Encoder }
+// A sender hands events on: to a parent process, or within this one.
+type sender struct{ note func(Event) }
 
-func newSender(w io.Writer) sender { return sender{json.NewEncoder(w)} }
-
-func (s sender) send(e Event) {
+func newSender(w io.Writer) sender {
+	enc := json.NewEncoder(w)
 	// A parent that is gone cannot be told; the specs then end by themselves.
-	_ = s.enc.Encode(e)
+	return sender{func(e Event) { _ = enc.Encode(e) }}
 }
+
+func (s sender) send(e Event) { s.note(e) }

@@ -17,6 +17,22 @@ type Step struct {
 	Do Action
 }
 
+// line is where the step stands in its file; 0 for a step of a Go spec.
+func (s Step) line() int {
+	if !s.At.Valid() {
+		return 0
+	}
+	return s.At.Line()
+}
+
+// place names the step's file and line.
+func (s Step) place() string {
+	if !s.At.Valid() {
+		return "spec"
+	}
+	return fmt.Sprintf("%s:%d", s.At.Path(), s.At.Line())
+}
+
 // An Action is what a step does: one of the types below.
 type Action interface {
 	// Says is the step in words, for a trail.
