@@ -84,6 +84,9 @@ func FromImage(m image.Image, format Format, palette []color.RGBA) (*Frame, bool
 		index[color.RGBA{c.R, c.G, c.B, 255}] = byte(i)
 	}
 	g := format.Grid(f.Width, f.Height)
+	if p, ok := m.(*image.Paletted); ok && g.Cells == f.Width && format != MonoPages {
+		return f, f.fillIndexed(p, index)
+	}
 	exact := true
 	for y := range f.Height {
 		row := f.row(g, y)
@@ -95,6 +98,34 @@ func FromImage(m image.Image, format Format, palette []color.RGBA) (*Frame, bool
 		}
 	}
 	return f, exact
+}
+
+// fillIndexed packs an indexed picture, as stored goldens are, into a format whose cells are pixels: each
+// colour is packed once.
+func (f *Frame) fillIndexed(p *image.Paletted, index map[color.RGBA]byte) bool {
+	size := f.Format.Grid(f.Width, f.Height).CellBytes
+	cells := make([]byte, 256*size)
+	var exact [256]bool
+	for i, c := range p.Palette {
+		if i == 256 {
+			break
+		}
+		n := color.NRGBAModel.Convert(c).(color.NRGBA)
+		rgb := color.RGBA{n.R, n.G, n.B, 255}
+		cell := cells[i*size : (i+1)*size]
+		f.Format.encode(cell, 0, 0, rgb, index)
+		exact[i] = f.Format.decode(cell, 0, 0, f.Palette) == rgb
+	}
+	all := true
+	for y := range f.Height {
+		from := p.Pix[y*p.Stride : y*p.Stride+f.Width]
+		to := f.Pix[y*f.Width*size:]
+		for x, i := range from {
+			copy(to[x*size:(x+1)*size], cells[int(i)*size:])
+			all = all && exact[i]
+		}
+	}
+	return all
 }
 
 // Clone copies a frame.

@@ -70,11 +70,20 @@ func likeness(a, b plane, sx, sy, cx, cy float64) (r, covered float64) {
 	return (s12 - s1*s2/n) / math.Sqrt(va*vb), n / float64(len(b.v))
 }
 
+// nearlyAlike is a likeness of the unscaled pictures above which no other scale can be shown to fit
+// better: what it would have to gain is less than what sampling between pixels loses.
+const nearlyAlike = 0.985
+
 // rescaled: the same content at another scale on a panel of the same size, about the top
 // left corner or the centre.
 func (p *pair) rescaled() (fault, bool) {
 	coarse := max(1, max(p.w, p.h)/40)
 	fine := max(1, max(p.w, p.h)/110)
+	gf, cf := shrunk(p.g, fine), shrunk(p.c, fine)
+	same, _ := likeness(gf, cf, 1, 1, 0, 0)
+	if same > nearlyAlike {
+		return fault{}, false
+	}
 	ga, ca := shrunk(p.g, coarse), shrunk(p.c, coarse)
 	type guess struct{ s, c, r float64 }
 	var top []guess
@@ -95,8 +104,6 @@ func (p *pair) rescaled() (fault, bool) {
 	if len(top) == 0 {
 		return fault{}, false
 	}
-	gf, cf := shrunk(p.g, fine), shrunk(p.c, fine)
-	same, _ := likeness(gf, cf, 1, 1, 0, 0)
 	best := guess{}
 	for _, t := range top {
 		for step := 0.02; step > 0.001; step /= 2 {

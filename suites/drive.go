@@ -57,6 +57,8 @@ type driver struct {
 	path  []record.Input
 	prev  image.Image // what the last look showed
 
+	prevGolden image.Image // what it should have shown; nil where it has no golden
+
 	call   func(ctx context.Context, name string) error // runs a command of the bench's file
 	note   func(text string)                            // tells what happened to the bench
 	ask    func(text string)                            // asks a person for a hand

@@ -76,8 +76,8 @@ func (j *judge) look(ctx context.Context, d *driver, w *Walk, l TakeLook, line i
 	rec.At = (d.dev.Now() - d.start).Seconds()
 	rec.Wire = shot.Bytes
 	seen := shot.Frame.RGBA()
-	previous := d.prev
-	d.prev = seen
+	previous, previousGolden := d.prev, d.prevGolden
+	d.prev, d.prevGolden = seen, approved
 
 	name := path.Join(w.Slug, l.File+".png")
 	rec.Capture = name
@@ -95,7 +95,7 @@ func (j *judge) look(ctx context.Context, d *driver, w *Walk, l TakeLook, line i
 		return rec, nil
 	}
 	rec.GoldenPixels = entry.SHA256
-	opts := compare.Options{Previous: previous, Tolerances: l.Allow}
+	opts := compare.Options{Previous: previous, PreviousGolden: previousGolden, Tolerances: l.Allow}
 	for _, ig := range l.Ignore {
 		opts.Ignore = append(opts.Ignore, ig.Rect)
 	}
@@ -105,7 +105,7 @@ func (j *judge) look(ctx context.Context, d *driver, w *Walk, l TakeLook, line i
 		rec.Verdict, rec.Finding = record.Differs, &res
 	}
 	rec.Golden = path.Join(w.Slug, l.File+".golden.png")
-	return rec, j.keep(rec.Golden, approved)
+	return rec, j.keepGolden(rec.Golden, entry, w, l, approved)
 }
 
 // gauges are the figures that the device names, if it does.
@@ -126,8 +126,8 @@ func gauges(ctx context.Context, dev Device) (map[string]int64, error) {
 	return figures, nil
 }
 
-// keepGolden keeps a capture that equals its golden: the golden's file has the same bytes that would be
-// written, and copying them is much cheaper than coding them again.
+// keepGolden keeps a golden, or a capture that equals it: the golden's file has the same bytes that would
+// be written, and copying them is much cheaper than coding them again.
 func (j *judge) keepGolden(name string, e golden.Entry, w *Walk, l TakeLook, seen image.Image) error {
 	target, err := golden.FileName(e.Target)
 	if err != nil {

@@ -90,7 +90,7 @@ func (s *stage) toLook(ctx context.Context, i int, l TakeLook) {
 	if s.over {
 		ginkgo.Skip("the run stopped at a failure")
 	}
-	line := s.w.Steps[i].At.Line()
+	line := s.w.Steps[i].line()
 	if s.dead != nil {
 		s.out.send(Event{Look: &record.Look{Walk: s.w.Name, Look: l.Name, Line: line, Verdict: record.NotReached, Path: []record.Input{}}})
 		ginkgo.Skip("not reached: " + s.dead.Error())
@@ -176,10 +176,10 @@ func (s *session) describeAgain(w *Walk) {
 			what := fmt.Sprintf("%s again, %d times", l.Name, s.Again)
 			if n := len(seen[l.File]); n > 1 {
 				unsteady++
-				tell(what, step.At.Line(), record.Missed, fmt.Sprintf("%d distinct pictures", n))
+				tell(what, step.line(), record.Missed, fmt.Sprintf("%d distinct pictures", n))
 				continue
 			}
-			tell(what, step.At.Line(), record.Met, "")
+			tell(what, step.line(), record.Met, "")
 		}
 		if unsteady > 0 {
 			ginkgo.Fail(fmt.Sprintf("%d looks are not steady", unsteady))
@@ -189,7 +189,7 @@ func (s *session) describeAgain(w *Walk) {
 
 // once walks a walk and notes which pictures its looks show.
 func (s *session) once(ctx context.Context, d *driver, w *Walk, seen map[string]map[uint64]int) error {
-	d.path, d.prev, d.seen = nil, nil, ""
+	d.path, d.prev, d.prevGolden, d.seen = nil, nil, nil, ""
 	if err := s.begin(ctx, d, w); err != nil {
 		return err
 	}

@@ -1,0 +1,199 @@
+// Package campaign holds the long tests of the command: many devices, many kills. They run the built
+// command, in processes of its own.
+package campaign
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"runtime"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/fascia-bench/fascia/suites"
+	"github.com/fascia-bench/fascia/suites/demo"
+	"github.com/fascia-bench/fascia/suites/record"
+)
+
+var fascia string // the built command
+
+func TestMain(m *testing.M) {
+	dir, err := os.MkdirTemp("", "fascia")
+	if err == nil {
+		fascia = filepath.Join(dir, "fascia")
+		build := exec.Command("go", "build", "-o", fascia, "..")
+		build.Env = append(os.Environ(), "CGO_ENABLED=0")
+		var out []byte
+		if out, err = build.CombinedOutput(); err != nil {
+			err = fmt.Errorf("%w\n%s", err, out)
+		}
+	}
+	if err != nil {
+		fmt.Fprintln(os.Stderr, "build the command:", err)
+		os.Exit(1)
+	}
+	status := m.Run()
+	os.RemoveAll(dir)
+	os.Exit(status)
+}
+
+const (
+	exitOK      = 0
+	exitDiffers = 1
+)
+
+// long reports whether campaigns are to be run whole.
+func long() bool { return os.Getenv("FASCIA_LONG") != "" }
+
+// crowd unpacks the demo with n walks of ten looks each, which feed a value of their own to the home screen:
+// a result that was mixed up with another's would show another number.
+func crowd(tb testing.TB, n int) string {
+	tb.Helper()
+	dir := tb.TempDir()
+	if err := demo.Unpack(dir); err != nil {
+		tb.Fatal(err)
+	}
+	if err := os.RemoveAll(filepath.Join(dir, "walks")); err != nil {
+		tb.Fatal(err)
+	}
+	if err := os.Mkdir(filepath.Join(dir, "walks"), 0o777); err != nil {
+		tb.Fatal(err)
+	}
+	write := func(name, text string) {
+		if err := os.WriteFile(filepath.Join(dir, "walks", name), []byte(text), 0o666); err != nil {
+			tb.Fatal(err)
+		}
+	}
+	write("start.yaml", "walk: start\nsteps:\n  - clock: 2031-05-04T09:30:00\n  - wait: 2s\n  - settle\n")
+	for i := range n {
+		var b strings.Builder
+		fmt.Fprintf(&b, "walk: crowd %d\nfrom: start.yaml\nsteps:\n", i)
+		for k := range 10 {
+			fmt.Fprintf(&b, "  - feed: {temperature: %d.%d, humidity: %d}\n  - log: feed temperature %d.%d\n  - look: number %d\n", i%60, k, i%100, i%60, k, k)
+		}
+		write(fmt.Sprintf("crowd-%03d.yaml", i), b.String())
+	}
+	return dir
+}
+
+func mustRun(tb testing.TB, want int, args ...string) string {
+	tb.Helper()
+	cmd := exec.Command(fascia, args...)
+	out, _ := cmd.CombinedOutput()
+	if got := cmd.ProcessState.ExitCode(); got != want {
+		tb.Fatalf("fascia %v: exit status %d, want %d\n%s", args, got, want, out)
+	}
+	return string(out)
+}
+
+// Eight twins share the walks of a crowd; every look must be the picture of its own walk. 200 walks and
+// 2,000 looks in make long, a sample here.
+func TestEightTwinsMixNothingUp(t *testing.T) {
+	n := 16
+	if long() {
+		n = 200
+	}
+	dir := crowd(t, n)
+	bench := filepath.Join(dir, demo.BenchFile)
+	mustRun(t, exitDiffers, "run", "--bench", bench)
+	mustRun(t, exitOK, "approve", "--bench", bench, "--all", "--by", "test", "--reason", "as one twin drew them")
+	args := []string{"run"}
+	for range 8 {
+		args = append(args, "--bench", bench)
+	}
+	out := mustRun(t, exitOK, args...)
+	want := fmt.Sprintf("%d looks: %d same", 10*n, 10*n)
+	if !strings.Contains(out, want) {
+		t.Errorf("eight twins: no %q in\n%s", want, out)
+	}
+}
+
+// BenchmarkManyTwins: the same walks on eight twins against one, and the time of the host a look.
+func BenchmarkManyTwins(b *testing.B) {
+	dir := crowd(b, 40)
+	bench := filepath.Join(dir, demo.BenchFile)
+	mustRun(b, exitDiffers, "run", "--bench", bench)
+	mustRun(b, exitOK, "approve", "--bench", bench, "--all", "--by", "test", "--reason", "as one twin drew them")
+	for b.Loop() {
+		start := time.Now()
+		mustRun(b, exitOK, "run", "--bench", bench)
+		one := time.Since(start)
+		args := []string{"run"}
+		for range 8 {
+			args = append(args, "--bench", bench)
+		}
+		start = time.Now()
+		mustRun(b, exitOK, args...)
+		eight := time.Since(start)
+		b.ReportMetric(one.Seconds()/eight.Seconds(), "times-one-twin")
+		b.ReportMetric(one.Seconds()*1000/400, "ms/look-on-one")
+		b.ReportMetric(float64(runtime.NumCPU()), "cores")
+	}
+}
+
+// A run killed at any moment can be read and taken up, and then is whole. 50 moments in make long.
+func TestKilledRunIsTakenUp(t *testing.T) {
+	rng := rand.New(rand.NewPCG(11, 11))
+	kills := 4
+	if long() {
+		kills = 50
+	}
+	resumed := 0
+	for range kills {
+		dir := scratch(t)
+		if err := demo.Unpack(dir); err != nil {
+			t.Fatal(err)
+		}
+		bench := filepath.Join(dir, demo.BenchFile)
+		cmd := exec.Command(fascia, "run", "--bench", bench)
+		if err := cmd.Start(); err != nil {
+			t.Fatal(err)
+		}
+		time.Sleep(time.Duration(rng.IntN(2500)) * time.Millisecond)
+		_ = cmd.Process.Kill()
+		_ = cmd.Wait()
+		time.Sleep(300 * time.Millisecond) // the driving process notices at its next word
+		runs, _ := filepath.Glob(filepath.Join(dir, suites.RunsDir, "*"))
+		if len(runs) == 0 {
+			continue // killed before it began
+		}
+		before, err := record.Load(runs[0])
+		if err != nil {
+			t.Fatalf("after a kill: %v", err)
+		}
+		if !before.Ended.IsZero() {
+			continue // it had ended
+		}
+		out := mustRun(t, exitOK, "run", "--bench", bench, "--resume", runs[0])
+		if !strings.Contains(out, "44 looks: 44 same") {
+			t.Fatalf("taken up after %d looks:\n%s", len(before.Looks), out)
+		}
+		resumed++
+	}
+	if resumed == 0 {
+		t.Error("no run was killed midway: the test saw nothing")
+	}
+	t.Logf("%d of %d killed runs were taken up", resumed, kills)
+}
+
+// scratch is t.TempDir, but patient: the process that drives the device outlives its killed parent until
+// it next has something to tell it.
+func scratch(t *testing.T) string {
+	dir, err := os.MkdirTemp("", "fascia")
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		for range 100 {
+			if err = os.RemoveAll(dir); err == nil {
+				return
+			}
+			time.Sleep(50 * time.Millisecond)
+		}
+		t.Error(err)
+	})
+	return dir
+}
