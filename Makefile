@@ -59,5 +59,7 @@ firmware-size: ## the agent's code and RAM on a Cortex-M3
 	$(call need,gcc-arm-none-eabi)
 	$(GO) test -count=1 -v -run AgentSize ./capture/link
 
-measure: ## runs the benchmarks
+measure: ## runs the benchmarks, those against OpenCV too
+	$(call need,libopencv-dev)
 	$(GO) test -run '^$$' -bench . -benchmem ./...
+	$(GO) test -tags camera -run '^$$' -bench AgainstOpenCV ./compare
