@@ -9,6 +9,7 @@ import (
 	"os"
 	"path"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"time"
 
@@ -37,6 +38,9 @@ func (j *judge) look(ctx context.Context, d *driver, w *Walk, l TakeLook, line i
 	for _, ig := range l.Ignore {
 		r := ig.Rect
 		rec.Ignored = append(rec.Ignored, record.Ignored{Area: ig.Area, X: r.Min.X, Y: r.Min.Y, W: r.Dx(), H: r.Dy(), Why: ig.Why})
+	}
+	if h := d.dev.Hello(); covers(l.Ignore, h.Width, h.Height) {
+		rec.Warnings = append(rec.Warnings, "more than half of the panel is ignored")
 	}
 	if l.Aside != nil {
 		rec.Aside = &record.Aside{Until: l.Aside.Until.Format(time.DateOnly), Why: l.Aside.Why, Past: j.today.Format(time.DateOnly) > l.Aside.Until.Format(time.DateOnly)}
@@ -106,6 +110,22 @@ func (j *judge) look(ctx context.Context, d *driver, w *Walk, l TakeLook, line i
 	}
 	rec.Golden = path.Join(w.Slug, l.File+".golden.png")
 	return rec, j.keepGolden(rec.Golden, entry, w, l, approved)
+}
+
+// covers reports whether ignored areas are more than half of the panel.
+func covers(list []ignored, width, height int) bool {
+	if len(list) == 0 {
+		return false
+	}
+	n := 0
+	for y := range height {
+		for x := range width {
+			if slices.ContainsFunc(list, func(ig ignored) bool { return image.Pt(x, y).In(ig.Rect) }) {
+				n++
+			}
+		}
+	}
+	return 2*n > width*height
 }
 
 // gauges are the figures that the device names, if it does.

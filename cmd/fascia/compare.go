@@ -63,6 +63,9 @@ and the probable causes. Another size is a difference.`,
 					return err
 				}
 			}
+			for _, w := range res.Warnings {
+				fmt.Fprintf(a.stderr, "fascia: warning: %s\n", w)
+			}
 			if !res.Same {
 				a.status = exitDiffers
 			}

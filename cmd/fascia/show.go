@@ -100,6 +100,9 @@ func walkLine(run *record.Run, walk string) string {
 // summary tells what was found.
 func (s *show) summary(run *record.Run) {
 	for _, l := range run.Looks {
+		for _, w := range l.Warnings {
+			fmt.Fprintf(s.out, "\n%s / %s: warning: %s\n", l.Walk, l.Look, w)
+		}
 		past := l.Aside != nil && l.Aside.Past
 		if l.Verdict == record.NotReached || l.Verdict == record.Same && !past {
 			continue

@@ -126,6 +126,8 @@ type Look struct {
 	Relaxed []compare.Relaxed `json:"relaxed,omitempty"`
 	// Aside is set on a look that was set aside for a while.
 	Aside *Aside `json:"aside,omitempty"`
+	// Warnings tell what makes the verdict worth less than it seems.
+	Warnings []string `json:"warnings,omitempty"`
 	// Moving is true when the screen did not become still in time.
 	Moving bool `json:"moving,omitempty"`
 	// Settle is how long the look waited and was sent, in seconds on the device's clock; At when it was

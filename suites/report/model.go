@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"github.com/fascia-bench/fascia/compare"
 	"github.com/fascia-bench/fascia/suites/record"
 )
 
@@ -27,6 +28,9 @@ type page struct {
 	Missed   []expectation
 	Trails   []trail
 	Masks    []mask
+	Warnings []string
+	Allowed  []allowance
+	Asides   []aside
 	Times    []timeLine
 	Total    timeLine
 	Slow     []slowLine
@@ -102,6 +106,18 @@ type expectation struct {
 	Where string
 }
 
+// An allowance is a tolerance that a look used, an aside a look that may fail for a while.
+type allowance struct {
+	Walk, Look, TrailID string
+	compare.Relaxed
+}
+
+type aside struct {
+	Walk, Look, TrailID string
+	Verdict             string
+	record.Aside
+}
+
 type mask struct {
 	Walk    string
 	Look    string
@@ -147,6 +163,15 @@ func newPage(s *shelf, run *record.Run) *page {
 				causes = addCauses(causes, l, look)
 			}
 			d.Ticks = append(d.Ticks, tick{Href: look.Href, Word: string(l.Verdict), Label: look.Name + ": " + string(l.Verdict)})
+			for _, r := range l.Relaxed {
+				p.Allowed = append(p.Allowed, allowance{Walk: named(l.Walk), Look: named(l.Look), TrailID: t.Legs[j].ID, Relaxed: r})
+			}
+			if l.Aside != nil {
+				p.Asides = append(p.Asides, aside{Walk: named(l.Walk), Look: named(l.Look), TrailID: t.Legs[j].ID, Verdict: string(l.Verdict), Aside: *l.Aside})
+			}
+			for _, w := range l.Warnings {
+				p.Warnings = append(p.Warnings, fmt.Sprintf("%s / %s: %s", named(l.Walk), named(l.Look), w))
+			}
 			for _, m := range l.Ignored {
 				p.Masks = append(p.Masks, mask{Walk: named(l.Walk), Look: named(l.Look), TrailID: t.Legs[j].ID, Ignored: m})
 			}
