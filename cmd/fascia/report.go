@@ -11,7 +11,8 @@ import (
 )
 
 func (a *app) reportCommand() *cobra.Command {
-	return &cobra.Command{
+	var status bool
+	cmd := &cobra.Command{
 		Use:     "report RUN",
 		Short:   "Make a run's page and junit.xml again",
 		Example: "  fascia report runs/2031-05-04-093000",
@@ -26,9 +27,14 @@ func (a *app) reportCommand() *cobra.Command {
 				return err
 			}
 			fmt.Fprintln(a.stdout, page)
+			if status {
+				a.status = run.Exit()
+			}
 			return nil
 		},
 	}
+	cmd.Flags().BoolVar(&status, "status", false, "exit with the status that the run deserves")
+	return cmd
 }
 
 func isTerminal(w io.Writer) bool {
