@@ -2,18 +2,15 @@ package picture
 
 import (
 	"bytes"
-	"errors"
 	"fmt"
 	"image"
 	"image/color"
 	"image/png"
 	"io"
-	"io/fs"
-	"math/rand/v2"
-	"os"
-	"path/filepath"
 	"slices"
 	"sync"
+
+	"github.com/fascia-bench/fascia/capture/picture/whole"
 )
 
 // EncodePNG writes img to w as a PNG, small and byte-stable: the same pixels, as [Pix] has them,
@@ -95,47 +92,8 @@ func WritePNG(path string, img image.Image) error {
 	if err := EncodePNG(&buf, img); err != nil {
 		return fmt.Errorf("write picture %q: %w", path, err)
 	}
-	if err := writeWhole(path, buf.Bytes()); err != nil {
+	if err := whole.Write(path, buf.Bytes()); err != nil {
 		return fmt.Errorf("write picture %q: %w", path, err)
 	}
 	return nil
-}
-
-// writeWhole replaces the file at path in one step. renameio would do, but it does not build for
-// Windows, and os.Rename replaces there as it does elsewhere.
-func writeWhole(path string, data []byte) (err error) {
-	f, err := tempBeside(path)
-	if err != nil {
-		return err
-	}
-	defer func() {
-		if err != nil {
-			os.Remove(f.Name())
-		}
-	}()
-	_, err = f.Write(data)
-	if err == nil {
-		err = f.Sync()
-	}
-	if cerr := f.Close(); err == nil {
-		err = cerr
-	}
-	if err != nil {
-		return err
-	}
-	return os.Rename(f.Name(), path)
-}
-
-// tempBeside creates a file next to path, so that renaming it stays on one disk. Unlike
-// os.CreateTemp it leaves the mode to the umask: the picture is for others to read, too.
-func tempBeside(path string) (*os.File, error) {
-	dir, base := filepath.Split(path)
-	for range 100 {
-		name := fmt.Sprintf("%s.%s.%08x", dir, base, rand.Uint32())
-		f, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
-		if !errors.Is(err, fs.ErrExist) {
-			return f, err
-		}
-	}
-	return nil, errors.New("no free name for a temporary file")
 }

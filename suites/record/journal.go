@@ -9,6 +9,8 @@ import (
 	"path/filepath"
 	"slices"
 	"time"
+
+	"github.com/fascia-bench/fascia/capture/picture/whole"
 )
 
 // A Journal writes a run's record again and again while the run goes on, each time whole and under
@@ -50,16 +52,7 @@ func Save(file string, run *Run) error {
 	if err != nil {
 		return fmt.Errorf("write %s: %w", file, err)
 	}
-	tmp, err := os.CreateTemp(filepath.Dir(file), ".run-*")
-	if err != nil {
-		return fmt.Errorf("write %s: %w", file, err)
-	}
-	defer os.Remove(tmp.Name())
-	_, err = tmp.Write(append(data, '\n'))
-	err = errors.Join(err, tmp.Chmod(0o644), tmp.Close())
-	if err == nil {
-		err = os.Rename(tmp.Name(), file)
-	}
+	err = whole.Write(file, append(data, '\n'))
 	if err != nil {
 		return fmt.Errorf("write %s: %w", file, err)
 	}

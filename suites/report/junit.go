@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"github.com/fascia-bench/fascia/capture/picture/whole"
 	"github.com/fascia-bench/fascia/suites/record"
 )
 
@@ -31,7 +32,7 @@ func JUnit(runDir string, run *record.Run) error {
 		return fmt.Errorf("write %q: %w", path, err)
 	}
 	out.WriteByte('\n')
-	if err := writeWhole(path, out.Bytes()); err != nil {
+	if err := whole.Write(path, out.Bytes()); err != nil {
 		return fmt.Errorf("write %q: %w", path, err)
 	}
 	return nil

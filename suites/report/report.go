@@ -10,14 +10,12 @@ package report
 import (
 	"bytes"
 	_ "embed"
-	"errors"
 	"fmt"
 	"html/template"
-	"io/fs"
-	"math/rand/v2"
 	"os"
 	"path/filepath"
 
+	"github.com/fascia-bench/fascia/capture/picture/whole"
 	"github.com/fascia-bench/fascia/suites/record"
 )
 
@@ -50,45 +48,8 @@ func Page(runDir string, run *record.Run) error {
 	if err := pageTemplate.Execute(&out, newPage(newShelf(root), run)); err != nil {
 		return fmt.Errorf("write report %q: %w", path, err)
 	}
-	if err := writeWhole(path, out.Bytes()); err != nil {
+	if err := whole.Write(path, out.Bytes()); err != nil {
 		return fmt.Errorf("write report %q: %w", path, err)
 	}
 	return nil
-}
-
-// writeWhole replaces the file at path in one step: a reader sees the old file or the new one.
-func writeWhole(path string, data []byte) (err error) {
-	f, err := tempBeside(path)
-	if err != nil {
-		return err
-	}
-	defer func() {
-		if err != nil {
-			os.Remove(f.Name())
-		}
-	}()
-	_, err = f.Write(data)
-	if err == nil {
-		err = f.Sync()
-	}
-	if cerr := f.Close(); err == nil {
-		err = cerr
-	}
-	if err != nil {
-		return err
-	}
-	return os.Rename(f.Name(), path)
-}
-
-// tempBeside creates a file next to path, so that renaming it stays on one disk. Unlike
-// os.CreateTemp it leaves the mode to the umask: a report is for others to read.
-func tempBeside(path string) (*os.File, error) {
-	dir, base := filepath.Split(path)
-	for range 100 {
-		f, err := os.OpenFile(fmt.Sprintf("%s.%s.%08x", dir, base, rand.Uint32()), os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
-		if !errors.Is(err, fs.ErrExist) {
-			return f, err
-		}
-	}
-	return nil, errors.New("no free name for a temporary file")
 }
