@@ -11,10 +11,10 @@ import (
 )
 
 //go:embed agent/fascia_agent.h agent/fascia_agent.c agent/README.md agent/CMakeLists.txt agent/library.properties
-//go:embed agent/examples/host_main.c PROTOCOL.md
+//go:embed agent/examples/host_main.c agent/examples/strip.c PROTOCOL.md
 var agentFiles embed.FS
 
-// WriteAgent writes the device end's source, its guide, the protocol's page and an example below dir,
+// WriteAgent writes the device end's source, its guide, the protocol's page and examples below dir,
 // and returns the paths written. A file that is there with other content is an error unless replace
 // is set; then nothing is written at all.
 func WriteAgent(dir string, replace bool) ([]string, error) {

@@ -1,6 +1,7 @@
 package link_test
 
 import (
+	"bytes"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -17,7 +18,7 @@ import (
 func TestTheWrittenAgentIsADevice(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "lib", "fascia")
 	files, err := link.WriteAgent(dir, false)
-	if err != nil || len(files) != 7 {
+	if err != nil || len(files) != 8 {
 		t.Fatalf("%v, %v", files, err)
 	}
 	cmd := exec.Command("gcc", append(slices.Clone(capturetest.Strict), "-o", "device", "host_main.c", "../fascia_agent.c")...)
@@ -35,7 +36,28 @@ func TestTheWrittenAgentIsADevice(t *testing.T) {
 		t.Errorf("%v", l.Frame)
 	}
 
-	if again, err := link.WriteAgent(dir, false); err != nil || len(again) != 7 {
+	cmd = exec.Command("gcc", append(slices.Clone(capturetest.Strict), "-DFASCIA_STRIP=1", "-o", "strips", "strip.c", "../fascia_agent.c")...)
+	cmd.Dir = filepath.Join(dir, "examples")
+	if out, err := cmd.CombinedOutput(); err != nil {
+		t.Fatalf("gcc: %v\n%s", err, out)
+	}
+	s2, err := line.Open(t.Context(), "exec:./strips", line.Options{Dir: cmd.Dir})
+	if err != nil {
+		t.Fatal(err)
+	}
+	strips := dial(t, s2, link.Options{})
+	defer strips.Close()
+	if l := look(t, strips, soon); l.Redrawn || !bytes.Equal(l.Frame.Pix, look(t, c, soon).Frame.Pix) {
+		t.Error("the two examples do not show the same")
+	}
+	if err := strips.Input(t.Context(), link.Event{Kind: link.Turn, A: 30}); err != nil {
+		t.Fatal(err)
+	}
+	if l := look(t, strips, soon); l.Redrawn || l.Frame.Pix[2*(64*20+37)] != 0xe0 || l.Hash != link.HashFrame(l.Frame) {
+		t.Error("the bar has not grown to 38 pixels")
+	}
+
+	if again, err := link.WriteAgent(dir, false); err != nil || len(again) != 8 {
 		t.Errorf("the same files again: %v", err)
 	}
 	mine := filepath.Join(dir, "fascia_agent.h")

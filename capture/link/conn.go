@@ -61,6 +61,7 @@ type Conn struct {
 	noise      int64
 	resent     int64
 	last       *knownFrame
+	mirror     mirror
 	pace       pace
 	deadline   time.Duration // of the look under way, on the stream's clock; 0: none
 }
@@ -102,7 +103,7 @@ func Dial(ctx context.Context, s Stream, opt Options) (*Conn, error) {
 
 // Greet says hello (again) and forgets what was known of the device.
 func (c *Conn) Greet(ctx context.Context) error {
-	c.known, c.last = false, nil
+	c.known, c.last, c.mirror = false, nil, mirror{}
 	data, r, err := c.fetch(ctx, kindHello, []byte{Version, Version})
 	if err != nil {
 		return fmt.Errorf("say hello: %w", err)

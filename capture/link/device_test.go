@@ -17,7 +17,7 @@ import (
 )
 
 // buildDir keeps the fake device, built once.
-var buildDir, program, denseProgram string
+var buildDir, program, denseProgram, stripProgram string
 
 func TestMain(m *testing.M) {
 	dir, err := os.MkdirTemp("", "fascia-link")
@@ -50,6 +50,22 @@ func denseDevice(t testing.TB, p capturetest.Panel) *capturetest.Device {
 	}
 	return capturetest.Start(t, denseProgram, p)
 }
+
+// stripDevice has no framebuffer: what it draws passes in strips of one to seven rows.
+func stripDevice(t testing.TB, p capturetest.Panel) *capturetest.Device {
+	t.Helper()
+	if stripProgram == "" {
+		dir := filepath.Join(buildDir, "strip")
+		if err := os.Mkdir(dir, 0o777); err != nil {
+			t.Fatal(err)
+		}
+		stripProgram = capturetest.Compile(t, dir, []string{"-DFASCIA_STRIP=1"}, "pipe_device.c")
+	}
+	return capturetest.Start(t, stripProgram, p)
+}
+
+// ends are the builds of the device end.
+var ends = map[string]func(testing.TB, capturetest.Panel) *capturetest.Device{"light": device, "dense": denseDevice, "strip": stripDevice}
 
 func dial(t testing.TB, s link.Stream, opt link.Options) *link.Conn {
 	t.Helper()
@@ -108,7 +124,7 @@ func TestEveryFormatAndSize(t *testing.T) {
 			if f == capture.Palette8 {
 				p.Colours = 1 + size[0]%256
 			}
-			for name, start := range map[string]func(testing.TB, capturetest.Panel) *capturetest.Device{"light": device, "dense": denseDevice} {
+			for name, start := range ends {
 				t.Run(fmt.Sprintf("%v-%dx%d-%s", f, size[0], size[1], name), func(t *testing.T) {
 					c := dial(t, start(t, p), link.Options{})
 					if c.Hello().Has(link.CanDense) != (name == "dense") {

@@ -18,7 +18,7 @@ var garbage = flag.Int("garbage", 3000, "rounds of garbage for each build of the
 func TestTheAgentSurvivesGarbage(t *testing.T) {
 	panels := []capturetest.Panel{small, {Width: 1, Height: 1, Format: capture.MonoPages}, {Width: 70, Height: 35, Format: capture.RGB888},
 		{Width: 33, Height: 17, Format: capture.Palette8, Colours: 7}, {Width: 300, Height: 20, Format: capture.Grey2}}
-	for name, start := range map[string]func(testing.TB, capturetest.Panel) *capturetest.Device{"light": device, "dense": denseDevice} {
+	for name, start := range ends {
 		for i, p := range panels {
 			t.Run(name+" "+p.NewFrame().String(), func(t *testing.T) {
 				r := rand.New(rand.NewPCG(uint64(i), 7))
@@ -48,7 +48,7 @@ func TestTheAgentSurvivesGarbage(t *testing.T) {
 }
 
 func someGarbage(r *rand.Rand) []byte {
-	kinds := []byte{1, 2, 0x10, 0x11, 0x12, 0x13, 0x13, 0x13, 0x14, 0x15, 0x16, 0x20, 0x21, 0x22, 0x23, 0x24, 0x25, 0x26}
+	kinds := []byte{1, 2, 0x10, 0x11, 0x12, 0x13, 0x13, 0x13, 0x14, 0x15, 0x16, 0x17, 0x20, 0x21, 0x22, 0x23, 0x24, 0x25, 0x26}
 	body := []byte{kinds[r.IntN(len(kinds))], byte(r.IntN(4))}
 	if r.IntN(20) == 0 {
 		body[0] = byte(r.Uint32())

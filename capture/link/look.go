@@ -16,7 +16,8 @@ import (
 type LookOptions struct {
 	// Still is how long nothing may have changed; Latest is when to look anyway.
 	Still, Latest time.Duration
-	// Redraw has the device draw everything again first; otherwise the look is as flushed.
+	// Redraw has the device draw everything again first, on the panel too; otherwise the look is as
+	// flushed and changes nothing.
 	Redraw bool
 	// Known are frames that the screen may well show: a golden, say. What is known is not sent.
 	Known []*capture.Frame
@@ -29,6 +30,11 @@ type Look struct {
 	Moving bool          // it did not become still by LookOptions.Latest
 	Took   time.Duration // from the request to the whole picture, settling included
 	Bytes  int64         // on the wire, both ways
+
+	// Redrawn means that, unasked, Frame is what the device draws now and not what was flushed: it has
+	// no framebuffer and has flushed more than it remembers.
+	Redrawn bool
+	areas   uint16 // number of the last area flushed, with Strips
 }
 
 type knownFrame struct {
@@ -37,7 +43,8 @@ type knownFrame struct {
 }
 
 // Look waits until the screen is still and returns what it shows. Nothing is handed on that
-// does not have the device's own hash.
+// does not have the device's own hash; where the device has no framebuffer, the mirror is made of
+// such pictures.
 func (c *Conn) Look(ctx context.Context, opt LookOptions) (Look, error) {
 	start, up, down := c.s.Now(), c.up, c.down
 	resent, noise := c.resent, c.noise
@@ -87,10 +94,14 @@ func (c *Conn) ask(ctx context.Context, opt LookOptions, flags byte) (reply, Loo
 	if err != nil {
 		return r, Look{}, err
 	}
-	if len(r.payload) != 8 {
+	strips := c.hello.Has(Strips)
+	if len(r.payload) != 8 && !(strips && len(r.payload) == 10) {
 		return r, Look{}, errors.New("the device's answer to a look has no hash")
 	}
 	l := Look{Hash: binary.LittleEndian.Uint64(r.payload), Moving: r.code == codeMoving}
+	if strips {
+		l.areas = binary.LittleEndian.Uint16(r.payload[8:])
+	}
 	if r.generation != c.generation { // the panel turned: size and format are new
 		if err := c.Greet(ctx); err != nil {
 			return r, Look{}, err
@@ -121,7 +132,7 @@ func (c *Conn) look(ctx context.Context, opt LookOptions) (Look, error) {
 			l.Frame = k.frame.Clone()
 			l.Frame.Palette = shown.Palette
 			c.last = k
-			return l, nil
+			return c.asFlushed(ctx, l, opt, r.counter)
 		}
 	}
 	if err := c.assemble(ctx, shown, known, r.counter); err != nil {
@@ -138,7 +149,7 @@ func (c *Conn) look(ctx context.Context, opt LookOptions) (Look, error) {
 	}
 	l.Frame = shown
 	c.last = &knownFrame{shown.Clone(), h}
-	return l, nil
+	return c.asFlushed(ctx, l, opt, r.counter)
 }
 
 // nudge is how often LOOK is sent again while the screen may still be moving: a device that has the

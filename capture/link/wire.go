@@ -23,6 +23,7 @@ const (
 	kindPalette  = 0x14
 	kindList     = 0x15
 	kindObserved = 0x16
+	kindFlushed  = 0x17
 	kindInput    = 0x20
 	kindWait     = 0x21
 	kindClock    = 0x22
@@ -149,6 +150,7 @@ const (
 	CanHold
 	FlushedIsShown // the framebuffer read is what was flushed, so partial-refresh faults show
 	CanDense       // the dense codec
+	Strips         // no framebuffer: a look is drawn for the host, and flushed areas are told
 )
 
 // Hello is what a device says of itself.

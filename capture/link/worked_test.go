@@ -25,6 +25,16 @@ type workedFrame struct {
 
 func workedFrames(t testing.TB) []workedFrame {
 	t.Helper()
+	frames := workedBlock(t, "frames")
+	if len(frames) < 40 {
+		t.Fatalf("PROTOCOL.md has %d worked frames; it had 45", len(frames))
+	}
+	return frames
+}
+
+// workedBlock reads the fenced block of that name.
+func workedBlock(t testing.TB, name string) []workedFrame {
+	t.Helper()
 	page, err := os.ReadFile("PROTOCOL.md")
 	if err != nil {
 		t.Fatal(err)
@@ -33,7 +43,7 @@ func workedFrames(t testing.TB) []workedFrame {
 	inside := false
 	for i, l := range strings.Split(string(page), "\n") {
 		if strings.HasPrefix(l, "```") {
-			inside = l == "```frames"
+			inside = l == "```"+name
 			continue
 		}
 		if !inside {
@@ -46,9 +56,6 @@ func workedFrames(t testing.TB) []workedFrame {
 			t.Fatalf("PROTOCOL.md:%d: %v", i+1, err)
 		}
 		frames = append(frames, f)
-	}
-	if len(frames) < 40 {
-		t.Fatalf("PROTOCOL.md has %d worked frames; it had 45", len(frames))
 	}
 	return frames
 }
@@ -68,7 +75,7 @@ func workedPanel() *capture.Frame {
 }
 
 func TestWorkedFramesAreFrames(t *testing.T) {
-	for _, f := range workedFrames(t) {
+	for _, f := range append(workedFrames(t), workedBlock(t, "strips")...) {
 		body, err := DecodeFrame(f.wire[1 : len(f.wire)-1])
 		if err != nil {
 			t.Errorf("PROTOCOL.md:%d: %v", f.line, err)
@@ -213,6 +220,63 @@ func compile(t testing.TB, flags []string, files ...string) string {
 			strings.Join(args, " "), err, out)
 	}
 	return program
+}
+
+func TestStripAgentPlaysTheWorkedFrames(t *testing.T) {
+	out, err := exec.Command(compile(t, []string{"-DFASCIA_STRIP=1"}, "worked_test.c"), "PROTOCOL.md").CombinedOutput()
+	if err != nil || !strings.Contains(string(out), "7 requests, 7 replies, 0 wrong; 0 reset") {
+		t.Fatalf("%v\n%s", err, out)
+	}
+}
+
+// The host reads the page's strips as the page says: the same hash and tiles as with a framebuffer, and
+// the whole panel as the first area flushed.
+func TestWorkedStrips(t *testing.T) {
+	replies := map[byte]reply{}
+	for _, f := range workedBlock(t, "strips") {
+		body, err := DecodeFrame(f.wire[1 : len(f.wire)-1])
+		if err != nil {
+			t.Fatal(err)
+		}
+		if r, ok := parseReply(body); ok && !f.up {
+			replies[r.tag] = r
+		}
+	}
+	piece := func(tag byte) []byte {
+		p, ok := parsePiece(replies[tag].payload)
+		if !ok || p.offset != 0 || p.tail != tailEnd {
+			t.Fatalf("reply %d: %+v", tag, p)
+		}
+		return p.data
+	}
+	h, err := parseHello(piece(1))
+	if err != nil || !h.Has(Strips) || h.Has(FlushedIsShown) {
+		t.Errorf("%+v, %v", h, err)
+	}
+	want := workedPanel()
+	sums := hashFrame(want)
+	for tag, area := range map[byte]uint16{2: 1, 6: 2} {
+		p := replies[tag].payload
+		if len(p) != 10 || binary.LittleEndian.Uint64(p) != sums.frame || binary.LittleEndian.Uint16(p[8:]) != area {
+			t.Errorf("look %d: % x, want %x and area %d", tag, p, sums.frame, area)
+		}
+	}
+	if got := piece(3); !bytes.Equal(got, []byte{1, 0, 0, 0, 0, 0, 40, 0, 18, 0}) {
+		t.Errorf("areas % x", got)
+	}
+	if got := piece(4); binary.LittleEndian.Uint32(got) != sums.tiles[2] || binary.LittleEndian.Uint32(got[4:]) != sums.tiles[3] {
+		t.Errorf("tiles % x, want %x", got, sums.tiles[2:])
+	}
+	shown := want.Clone()
+	for y := range 18 {
+		clear(shown.Pix[y*40+32 : y*40+40])
+	}
+	if err := decodePixels(shown, []tileRect{{1, 0, 1, 2}}, CodecRuns, piece(5)); err != nil || !bytes.Equal(shown.Pix, want.Pix) {
+		t.Errorf("the tiles read are not the panel's: %v", err)
+	}
+	if code := replies[7].code; !errors.Is(refusal(code), ErrUnsupported) {
+		t.Errorf("code %d", code)
+	}
 }
 
 func TestAgentPlaysTheWorkedFrames(t *testing.T) {

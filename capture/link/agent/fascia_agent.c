@@ -17,6 +17,7 @@ enum { /* kinds of request; a reply has the high bit set */
 	PALETTE = 0x14,
 	LIST = 0x15,
 	OBSERVED = 0x16,
+	FLUSHED = 0x17, /* with FASCIA_STRIP */
 	ACTIONS = 0x20, /* from here: done once, however often they arrive */
 	INPUT = 0x20,
 	WAIT = 0x21,
@@ -31,6 +32,7 @@ enum { OK = 0, MOVING = 1, UNKNOWN = 2, MALFORMED = 3, UNSUPPORTED = 7, NOT_YET 
 enum { MORE = 0, END = 1, VOID = 2 }; /* the last byte of a piece */
 enum { CODEC_RAW = 0, CODEC_RUNS = 1, CODEC_DENSE = 2 };
 enum { LOOK_REDRAW = 1, LOOK_HOLD = 2 };
+enum { PASS_NONE = 0, PASS_HASH = 1, PASS_SHOWN = 2, PASS_READ = 3, PASS_REST = 4 }; /* shown: a hash, too */
 enum { RUN_NONE = 0, RUN_LEFT = 1, RUN_ABOVE = 2, RUN_LITERAL = 3 };
 
 #ifdef __GNUC__
@@ -76,6 +78,81 @@ static uint32_t crc32(const uint8_t *p, unsigned n)
 
 /* ---- the port -------------------------------------------------------------------------------- */
 
+#if FASCIA_STRIP
+#if FASCIA_DENSE
+#error "FASCIA_DENSE looks two rows up, which strips have not kept: not with FASCIA_STRIP"
+#endif
+/* A redraw for the host's sake changes nothing, so it does not count. */
+static uint32_t frames(const struct fascia_agent *a)
+{
+	return a->pass ? a->still : a->port->frames(a->port->ctx) - a->own;
+}
+
+static const uint8_t *row(const struct fascia_agent *a, unsigned y)
+{
+	return a->strip + (size_t)(y - a->strip_y0) * a->cells * a->cell_bytes;
+}
+
+/* Has everything drawn again and looks on, see fascia_strip. Returns 0 unless each row came by once. */
+static int redraw(struct fascia_agent *a, unsigned pass)
+{
+	uint32_t now = frames(a);
+	if (now != a->still)
+		a->hashed = 0;
+	a->still = now;
+	a->pass = (uint8_t)pass;
+	a->strip_rows = 0;
+	a->port->redraw(a->port->ctx);
+	a->pass = PASS_NONE;
+	a->own = a->port->frames(a->port->ctx) - a->still;
+	return a->strip_rows == a->rows;
+}
+
+/* Remembers that an area of the panel is new. Strips that follow each other downwards are one area; the
+ * host may know of those before area_told, which stay as they are. */
+static void note_area(struct fascia_agent *a, unsigned x, unsigned y, unsigned w, unsigned h)
+{
+	uint16_t i, *r;
+	for (i = a->area_told; i != a->area_next; i++) {
+		r = a->area[i % FASCIA_AREAS];
+		if (x < r[0] || x + w > (unsigned)r[0] + r[2] || y < r[1])
+			continue;
+		if (y + h <= (unsigned)r[1] + r[3])
+			return; /* within what is known to be new */
+		if (x == r[0] && w == r[2] && y <= (unsigned)r[1] + r[3])
+			break;
+	}
+	r = a->area[i % FASCIA_AREAS];
+	if (i == a->area_next) {
+		a->area_next++;
+		if ((uint16_t)(a->area_next - a->area_first) > FASCIA_AREAS)
+			a->area_first++; /* lost: the host sees it by the number */
+		if ((uint16_t)(a->area_next - a->area_told) > FASCIA_AREAS)
+			a->area_told++;
+		r[0] = (uint16_t)x;
+		r[1] = (uint16_t)y;
+		r[2] = (uint16_t)w;
+	}
+	r[3] = (uint16_t)(y + h - r[1]);
+	if (w == a->width && r[3] == a->height)
+		a->area_first = i; /* what came before means nothing any more */
+}
+
+/* Is the row at hand not in the strip that passes now? */
+static int starved(const struct fascia_agent *a)
+{
+	return a->j.y < a->strip_y0 || a->j.y >= a->strip_y1;
+}
+
+/* The first row that the encoder can look up to. */
+static unsigned top(const struct fascia_agent *a)
+{
+	return a->j.y0 > a->strip_y0 ? a->j.y0 : a->strip_y0;
+}
+#else
+#define starved(a) 0
+#define top(a) (a)->j.y0
+
 static uint32_t frames(const struct fascia_agent *a)
 {
 	return a->port->frames(a->port->ctx);
@@ -85,6 +162,7 @@ static const uint8_t *row(const struct fascia_agent *a, unsigned y)
 {
 	return a->port->row(a->port->ctx, y);
 }
+#endif
 
 /* ---- sending ---------------------------------------------------------------------------------- */
 
@@ -200,36 +278,76 @@ static uint32_t tile_key(const struct fascia_agent *a, unsigned tx, unsigned ty)
 	return mix(ty * a->tiles + tx + 1001) | 1;
 }
 
-/* Returns a tile's own hash and adds its share to the frame's second lane. */
-static uint32_t hash_tile(struct fascia_agent *a, unsigned tx, unsigned ty)
+/* Adds a row of a tile to its own hash, and returns that row's part of its share. */
+static uint32_t hash_row(const struct fascia_agent *a, const uint8_t *p, unsigned n, unsigned r, uint32_t *own)
 {
-	unsigned y = ty * a->tile_rows, x0 = tx * a->tile_cells, n = a->cells - x0, r;
-	uint32_t own = 0, share = 0;
-	n = (n < a->tile_cells ? n : a->tile_cells) * a->cell_bytes;
-	for (r = 0; r < a->tile_rows && y < a->rows; r++, y++) {
-		const uint8_t *p = row(a, y) + (size_t)x0 * a->cell_bytes;
-		uint32_t s = 0, q = 0, b = mix(r + 101) | 1;
-		unsigned i;
+	uint32_t s = 0, q = 0, b = mix(r + 101) | 1;
+	unsigned i;
 #ifdef __wasm__ /* on a twin each turn of a loop is counted, so that an endless one can be ended */
 #pragma clang loop unroll_count(8)
 #endif
-		for (i = 0; i * 4 < n; i++) {
-			uint32_t u = word(p + (size_t)i * 4, n - i * 4);
-			if (a->format == FASCIA_XRGB8888)
-				u &= 0x00ffffff;
-			u = (u ^ 0x5bd1e995u) * 0x9e3779b1u;
-			u ^= u >> 15;
-			s += a->u.weight[i] * u;
-			u *= 0x85ebca77u;
-			u ^= u >> 13;
-			q += a->u.weight[i] * u;
-		}
-		own += b * s;
-		share += b * q;
+	for (i = 0; i * 4 < n; i++) {
+		uint32_t u = word(p + (size_t)i * 4, n - i * 4);
+		if (a->format == FASCIA_XRGB8888)
+			u &= 0x00ffffff;
+		u = (u ^ 0x5bd1e995u) * 0x9e3779b1u;
+		u ^= u >> 15;
+		s += a->u.weight[i] * u;
+		u *= 0x85ebca77u;
+		u ^= u >> 13;
+		q += a->u.weight[i] * u;
 	}
+	*own += b * s;
+	return b * q;
+}
+
+/* Bytes of a row of the tiles in that column. */
+static unsigned tile_bytes(const struct fascia_agent *a, unsigned tx)
+{
+	unsigned n = a->cells - tx * a->tile_cells;
+	return (n < a->tile_cells ? n : a->tile_cells) * a->cell_bytes;
+}
+
+#if FASCIA_STRIP
+/* Returns a tile's own hash, summed while the strips passed. */
+static uint32_t hash_tile(const struct fascia_agent *a, unsigned tx, unsigned ty)
+{
+	return a->port->tiles[ty * a->tiles + tx];
+}
+
+/* Adds the strip that passes now to the tiles' hashes and to the frame's second lane. */
+static void hash_strip(struct fascia_agent *a)
+{
+	unsigned y, tx;
+	for (y = a->strip_y0; y < a->strip_y1; y++)
+		for (tx = 0; tx < a->tiles; tx++) {
+			unsigned ty = y / a->tile_rows;
+			const uint8_t *p = row(a, y) + (size_t)tx * a->tile_cells * a->cell_bytes;
+			a->hash[1] += tile_key(a, tx, ty) *
+				      hash_row(a, p, tile_bytes(a, tx), y % a->tile_rows, &a->port->tiles[ty * a->tiles + tx]);
+		}
+}
+
+/* Makes the tiles' hashes those of what is to be shown now; 0 when that cannot be drawn. */
+static int hash_all(struct fascia_agent *a, unsigned pass)
+{
+	memset(a->port->tiles, 0, sizeof(uint32_t) * a->tiles * a->bands);
+	a->hash[1] = a->format;
+	a->hashed = (uint8_t)redraw(a, pass);
+	return a->hashed;
+}
+#else
+/* Returns a tile's own hash and adds its share to the frame's second lane. */
+static uint32_t hash_tile(struct fascia_agent *a, unsigned tx, unsigned ty)
+{
+	unsigned y = ty * a->tile_rows, n = tile_bytes(a, tx), r;
+	uint32_t own = 0, share = 0;
+	for (r = 0; r < a->tile_rows && y < a->rows; r++, y++)
+		share += hash_row(a, row(a, y) + (size_t)tx * a->tile_cells * a->cell_bytes, n, r, &own);
 	a->hash[1] += tile_key(a, tx, ty) * share;
 	return own;
 }
+#endif
 
 /* Returns a band's hash: its part of the frame's first lane. */
 static uint32_t hash_band(struct fascia_agent *a, unsigned ty)
@@ -281,7 +399,7 @@ static void step_cell(struct fascia_agent *a)
 /* Does the run of that kind go on with this cell? */
 static int runs_on(const struct fascia_agent *a, unsigned kind, uint32_t c)
 {
-	return kind == RUN_LEFT ? c == a->j.left : a->j.y > a->j.y0 && c == cell(a, 1);
+	return kind == RUN_LEFT ? c == a->j.left : a->j.y > top(a) && c == cell(a, 1);
 }
 
 /* Which run goes on longer from here? They are followed side by side until one breaks off. */
@@ -292,7 +410,7 @@ static NOINLINE unsigned longer_run(struct fascia_agent *a, uint32_t c)
 	unsigned n;
 	for (n = 0; left && above && n < 64; n++) {
 		step_cell(a);
-		if (a->j.y == a->j.y1)
+		if (a->j.y == a->j.y1 || starved(a))
 			break;
 		c = cell(a, 0);
 		left = runs_on(a, RUN_LEFT, c);
@@ -364,6 +482,12 @@ static int next_cells(struct fascia_agent *a)
 			a->j.run_kind = RUN_NONE;
 			return 1;
 		}
+#if FASCIA_STRIP
+		a->starved = (uint8_t)starved(a);
+		if (a->starved)
+			return 0;
+		a->moved = 1;
+#endif
 		c = cell(a, 0);
 		if (run) {
 			if (!runs_on(a, a->j.run_kind, c) || a->j.run == 0xffff) {
@@ -606,8 +730,8 @@ static uint32_t capabilities(const struct fascia_agent *a)
 		can |= 1u << 20;
 	if (p->reset)
 		can |= 1u << 21;
-	/* observed input; hold; the framebuffer is what was flushed; the dense codec */
-	return can | 7u << 22 | (FASCIA_DENSE ? 1u << 25 : 0);
+	/* observed input; hold; the framebuffer is what was flushed; the dense codec; strips */
+	return can | 3u << 22 | (FASCIA_STRIP ? 1u << 26 : 1u << 24) | (FASCIA_DENSE ? 1u << 25 : 0);
 }
 
 static void op_text(struct fascia_agent *a, const char *text, char end)
@@ -693,6 +817,25 @@ static void next_seen(struct fascia_agent *a)
 	a->j.op_len = 12;
 }
 
+#if FASCIA_STRIP
+/* The number of the first area that the host does not know, then the areas. */
+static void next_area(struct fascia_agent *a)
+{
+	if (a->j.stage++ == 0) {
+		a->j.item = (uint16_t)(get(a->args + STREAM_ARGS, 2) + 1); /* after the last one known */
+		if ((uint16_t)(a->area_next - a->j.item) > (uint16_t)(a->area_next - a->area_first))
+			a->j.item = a->area_first;
+		op_put(a, a->j.item, 2);
+	} else if (a->j.item == a->area_next) {
+		a->j.op_end = 1;
+	} else {
+		const uint16_t *r = a->area[a->j.item++ % FASCIA_AREAS];
+		op_put(a, r[0] | (uint32_t)r[1] << 16, 4);
+		op_put(a, r[2] | (uint32_t)r[3] << 16, 4);
+	}
+}
+#endif
+
 /* Makes the next piece of the reply in op; 0 when that needs another call. */
 static int next(struct fascia_agent *a)
 {
@@ -715,6 +858,11 @@ static int next(struct fascia_agent *a)
 	case OBSERVED:
 		next_seen(a);
 		break;
+#if FASCIA_STRIP
+	case FLUSHED:
+		next_area(a);
+		break;
+#endif
 	case PALETTE:
 		if (a->j.item >= a->colours) {
 			a->j.op_end = 1;
@@ -780,11 +928,19 @@ static unsigned look(struct fascia_agent *a, uint32_t now)
 		a->look_code = moving ? MOVING : OK;
 		if (a->args[0] & LOOK_HOLD)
 			a->holding = 1;
+#if FASCIA_STRIP
+		if (!hash_all(a, a->args[0] & LOOK_REDRAW ? PASS_SHOWN : PASS_HASH))
+			return UNSUPPORTED;
+		if (a->args[0] & LOOK_REDRAW)
+			note_area(a, 0, 0, a->width, a->height);
+		a->area_told = a->area_next;
+#else
 		if (a->args[0] & LOOK_REDRAW)
 			a->port->redraw(a->port->ctx);
+		a->hash[1] = a->format;
+#endif
 		a->mark = frames(a);
 		a->hash[0] = mix(a->width | (uint32_t)a->height << 16);
-		a->hash[1] = a->format;
 		a->j.band = 0;
 		a->j.stage = 1;
 	}
@@ -866,7 +1022,7 @@ static unsigned act(struct fascia_agent *a, uint32_t now)
 
 static int is_stream(const struct fascia_agent *a)
 {
-	return a->kind >= STREAMS && a->kind <= OBSERVED;
+	return a->kind >= STREAMS && a->kind <= (FASCIA_STRIP ? FLUSHED : OBSERVED);
 }
 
 /* What is wrong with the request before it is begun; OK when nothing is. Arguments left out are zero. */
@@ -957,6 +1113,61 @@ static void receive(struct fascia_agent *a, uint32_t now)
 	}
 }
 
+#if FASCIA_STRIP
+/* ---- strips ---------------------------------------------------------------------------------- */
+
+/* Does the stream at hand need strips, and were they not what they should be? Reading goes on for as
+ * many redraws as the line needs to take it: the encoder rests where it is until its row comes by again. */
+static int strips_fail(struct fascia_agent *a)
+{
+	if (a->kind == READ) {
+		a->moved = 0;
+		redraw(a, PASS_READ);
+		return a->kind == READ && !a->moved && !a->tx_ready;
+	}
+	return (a->kind == BANDS || a->kind == TILES) && !(a->hashed && a->still == frames(a)) && !hash_all(a, PASS_HASH);
+}
+
+/* Encodes what is wanted of the strip that passes now. */
+static void read_strip(struct fascia_agent *a)
+{
+	while (a->kind == READ) {
+		if (a->tx_ready) {
+			drain(a, a->port->now_ms(a->port->ctx));
+			if (a->tx_ready && !(a->port->wait && a->port->wait(a->port->ctx))) {
+				a->pass = PASS_REST; /* the line is full: the rest when it is drawn again */
+				return;
+			}
+			continue;
+		}
+		a->starved = 0;
+		pump(a);
+		if (a->starved)
+			return;
+	}
+}
+
+int fascia_strip(struct fascia_agent *a, unsigned x, unsigned y, unsigned w, unsigned h, const void *pixels)
+{
+	unsigned pages = a->format == FASCIA_MONO_PAGES ? 8 : 1;
+	if (a->pass == PASS_NONE) {
+		note_area(a, x, y, w, h);
+		return 0;
+	}
+	if (x == 0 && w == a->width && y + h <= a->height) {
+		a->strip = pixels;
+		a->strip_y0 = (uint16_t)(y / pages);
+		a->strip_y1 = (uint16_t)((y + h + pages - 1) / pages);
+		a->strip_rows = (uint16_t)(a->strip_rows + a->strip_y1 - a->strip_y0);
+		if (a->pass <= PASS_SHOWN)
+			hash_strip(a);
+		else if (a->pass == PASS_READ)
+			read_strip(a);
+	}
+	return a->pass != PASS_SHOWN;
+}
+#endif
+
 /* ---- the public face ------------------------------------------------------------------------- */
 
 void fascia_init(struct fascia_agent *a, const struct fascia_port *port, const struct fascia_identity *id,
@@ -967,11 +1178,18 @@ void fascia_init(struct fascia_agent *a, const struct fascia_port *port, const s
 	a->id = id;
 	set_panel(a, panel);
 	a->seen_next = 1;
+#if FASCIA_STRIP
+	a->area_first = a->area_told = a->area_next = 1;
+#endif
 }
 
 void fascia_panel_changed(struct fascia_agent *a, const struct fascia_panel *panel)
 {
 	set_panel(a, panel);
+#if FASCIA_STRIP
+	a->hashed = 0;
+	a->area_first = a->area_told = a->area_next;
+#endif
 	a->generation = (uint8_t)(a->generation + 0x20); /* the high three bits of a reply's status */
 	if (a->kind == LOOK) {
 		a->j.stage = 0; /* its answer tells the host of the new panel */
@@ -994,7 +1212,15 @@ static int work(struct fascia_agent *a, uint32_t now)
 		return 1;
 	}
 	code = check(a);
+#if FASCIA_STRIP
+	if (code == OK && is_stream(a) && strips_fail(a))
+		code = UNSUPPORTED;
+#endif
 	if (code == OK) {
+#if FASCIA_STRIP
+		if (a->kind == READ || a->kind == 0)
+			return 1; /* it was encoded while the strips passed */
+#endif
 		if (is_stream(a))
 			return pump(a);
 		if (a->kind == LOOK) {
@@ -1020,6 +1246,10 @@ static int work(struct fascia_agent *a, uint32_t now)
 		put(a, a->hash[0], 4);
 		if (a->kind == LOOK)
 			put(a, a->hash[1], 4);
+#if FASCIA_STRIP
+		if (a->kind == LOOK)
+			put(a, a->area_next - 1u, 2);
+#endif
 	}
 	close_frame(a);
 	if (a->kind == RESET && code == OK)

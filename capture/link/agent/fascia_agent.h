@@ -24,10 +24,6 @@ extern "C" {
 #define FASCIA_CELL_MAX 4 /* bytes of the widest pixel; 2 is enough for RGB565 and saves 64 bytes */
 #endif
 
-#ifndef FASCIA_OBSERVED
-#define FASCIA_OBSERVED 8 /* events kept for `record` until the host has fetched them, 12 bytes each */
-#endif
-
 #ifndef FASCIA_HOLD_MS
 #define FASCIA_HOLD_MS 2000 /* a hold ends by itself when the line has been quiet this long */
 #endif
@@ -36,9 +32,22 @@ extern "C" {
 #define FASCIA_DENSE 0 /* 1: the dense codec too; 2 KiB more of code and of RAM, half the bytes on the line */
 #endif
 
+#ifndef FASCIA_STRIP
+#define FASCIA_STRIP 0 /* 1: no framebuffer; what is drawn is seen as it passes the flush hook, see fascia_strip() */
+#endif
+
+#ifndef FASCIA_AREAS
+#define FASCIA_AREAS 8 /* with FASCIA_STRIP: flushed areas remembered between two looks, 8 bytes each; a power of two */
+#endif
+
+#ifndef FASCIA_OBSERVED
+#define FASCIA_OBSERVED (FASCIA_STRIP ? 2 : 8) /* events kept for `record` until the host has fetched them, 12 bytes each */
+#endif
+
 #define FASCIA_PROTOCOL 1
 #define FASCIA_TILE_W 32 /* pixels; fixed by the protocol */
 #define FASCIA_TILE_H 16
+#define FASCIA_TILES(w, h) ((((w) + 31u) / 32) * (((h) + 15u) / 16)) /* of a panel */
 
 /* How a pixel lies in memory. The numbers go over the wire. */
 enum fascia_format {
@@ -119,11 +128,16 @@ struct fascia_port {
 	uint32_t (*now_ms)(void *ctx);
 	size_t (*read)(void *ctx, uint8_t *to, size_t max);        /* never waits; bytes taken */
 	size_t (*write)(void *ctx, const uint8_t *from, size_t n); /* never waits; bytes accepted */
+#if FASCIA_STRIP
+	uint32_t *tiles;         /* memory for FASCIA_TILES(width, height) hashes; for the larger, if the panel can turn */
+	int (*wait)(void *ctx);  /* may be null: the line is full in the middle of a strip; 1 after a short sleep, 0: rather draw again */
+#else
 	const uint8_t *(*row)(void *ctx, unsigned y);              /* first byte of a row (or page) of what is shown */
+#endif
 	uint32_t (*frames)(void *ctx);                             /* counts up with every change of a pixel */
 	int (*busy)(void *ctx);                                    /* drawing, animating, or about to */
 
-	void (*redraw)(void *ctx); /* draw everything again, now */
+	void (*redraw)(void *ctx); /* draw everything again, now; with FASCIA_STRIP needed, and all is flushed when it returns */
 	void (*input)(void *ctx, const struct fascia_event *event);
 	int (*clock)(void *ctx, enum fascia_clock_op op, int64_t value);
 	int (*feed)(void *ctx, const char *name, const char *value); /* lists: items separated by '\n' */
@@ -191,6 +205,14 @@ struct fascia_agent {
 	uint8_t rx[FASCIA_REQUEST_MAX + 7]; /* request being received, with CRC and COBS */
 	uint8_t tx[FASCIA_TX_SIZE];
 	uint8_t seen[FASCIA_OBSERVED][12]; /* as they go over the line */
+#if FASCIA_STRIP
+	const uint8_t *strip;     /* rows strip_y0 to strip_y1, as drawn just now */
+	uint16_t strip_y0, strip_y1, strip_rows; /* rows: come by in this pass */
+	uint8_t pass, starved, moved, hashed; /* what a redraw is for; encoder: wants other rows, got on; the tiles are of `still` */
+	uint32_t still, own; /* frame counter during a pass; what redraws for the host added to it */
+	uint16_t area_first, area_told, area_next; /* numbers, from 1: the oldest kept, the first that no look has seen, the next */
+	uint16_t area[FASCIA_AREAS][4]; /* x, y, w, h */
+#endif
 #if FASCIA_DENSE
 	struct { /* all zero when a job is taken; a model is a chance of 1/2 plus what it has learnt, in 1/65536 */
 		uint32_t low, span; /* of the interval; span: 2^32 - 1 less its length */
@@ -215,6 +237,14 @@ void fascia_panel_changed(struct fascia_agent *a, const struct fascia_panel *pan
 
 /* Real input, as the user gave it, for `fascia record`. Injected input is not to be reported. */
 void fascia_observed(struct fascia_agent *a, const struct fascia_event *event);
+
+#if FASCIA_STRIP
+/* To be called from the flush hook with each area that is drawn, pixels packed row by row. An area drawn
+ * in port.redraw() is as wide as the panel (with mono-pages: whole pages), and each row comes once. Returns 1 when
+ * the area is for the host alone: do not send it to the panel, which is to stay as it is. Must not be called before
+ * fascia_init. */
+int fascia_strip(struct fascia_agent *a, unsigned x, unsigned y, unsigned w, unsigned h, const void *pixels);
+#endif
 
 /* True while the host asks that nothing be drawn: skip the UI's step, keep polling. */
 int fascia_holding(const struct fascia_agent *a);

@@ -8,26 +8,57 @@
 #include "screens.h"
 #include "ui.h"
 
+#ifdef FERN_STRIP
+static uint16_t rows[FERN_W * FERN_STRIP_ROWS];
+#else
 uint16_t fern_framebuffer[FERN_W * FERN_H];
+#endif
 
 static uint32_t last, frames;
 static int started;
+
+#ifdef FERN_STRIP
+/* Draws an area strip by strip and flushes each. */
+static void paint(draw_rect r) {
+	int x, y, end = r.y + r.h;
+	for (; r.y < end; r.y += r.h) {
+		r.h = end - r.y < FERN_STRIP_ROWS ? end - r.y : FERN_STRIP_ROWS;
+		draw_rows(r.y, r.h);
+		draw_clip(r);
+		ui_paint();
+		for (y = 0; y < r.h; y++) /* pack what was drawn among whole rows */
+			for (x = 0; x < r.w; x++)
+				rows[y * r.w + x] = rows[y * FERN_W + r.x + x];
+		fern_flush(r.x, r.y, r.w, r.h, rows);
+	}
+	draw_rows(0, FERN_H);
+}
+#else
+static void paint(draw_rect r) {
+	draw_clip(r);
+	ui_paint();
+}
+#endif
 
 static void refresh(void) {
 	int32_t pixels;
 	if (!draw_dirty_pending())
 		return;
-	pixels = draw_dirty_flush(ui_paint);
+	pixels = draw_dirty_flush(paint);
 	if (pixels > 0)
 		frames++;
 	gauge_frame(pixels);
 }
 
 void fern_boot(uint32_t seed) {
+#ifdef FERN_STRIP
+	draw_target(rows, FERN_W, FERN_H);
+#else
 	int i;
 	for (i = 0; i < FERN_W * FERN_H; i++)
 		fern_framebuffer[i] = 0;
 	draw_target(fern_framebuffer, FERN_W, FERN_H);
+#endif
 	last = frames = 0;
 	started = 0;
 	gauge_boot();
@@ -52,8 +83,12 @@ void fern_step(uint32_t now_ms) {
 }
 
 void fern_redraw(void) {
+#ifdef FERN_STRIP
+	paint(ui_rect(0, 0, FERN_W, FERN_H));
+#else
 	draw_dirty_all();
 	refresh();
+#endif
 }
 
 void fern_touch(int phase, int x, int y) {

@@ -11,8 +11,15 @@
 #define FERN_W 320
 #define FERN_H 240
 
+#ifdef FERN_STRIP
+/* Built without a framebuffer: what is drawn passes through so many rows of memory, strip by strip. */
+#define FERN_STRIP_ROWS 24
+/* Provided by the port: an area was drawn, RGB565 in host byte order, row by row without padding. */
+void fern_flush(int x, int y, int w, int h, const uint16_t *pixels);
+#else
 /* RGB565, host byte order, row by row without padding; (0,0) is top left. */
 extern uint16_t fern_framebuffer[FERN_W * FERN_H];
+#endif
 
 /* Clears all state and shows the splash. It comes before every other call. */
 void fern_boot(uint32_t seed);
@@ -40,7 +47,7 @@ void fern_clock_step(uint32_t ms);
 
 uint32_t fern_frames(void);
 int fern_busy(void);
-/* Draws the whole panel now, whatever is dirty. */
+/* Draws the whole panel now, whatever is dirty; without a framebuffer what is dirty stays so. */
 void fern_redraw(void);
 
 const char *fern_gauge(int i, int32_t *value);

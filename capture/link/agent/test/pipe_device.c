@@ -38,6 +38,37 @@ static uint32_t rnd(uint32_t *s)
 	return *s;
 }
 
+#if FASCIA_STRIP
+static uint32_t tiles[(4096 / 32 + 1) * (4096 / 16 + 1)];
+
+/* Flushes an area, in cells, in strips of a few rows; they are packed in memory of just that size. */
+static void flush(unsigned x, unsigned y, unsigned w, unsigned h)
+{
+	unsigned end = y + h < rows ? y + h : rows, n, i;
+	unsigned across = panel.format == FASCIA_MONO_ROWS ? 8 : panel.format == FASCIA_GREY2 ? 4 : panel.format == FASCIA_GREY4 ? 2 : 1;
+	unsigned down = panel.format == FASCIA_MONO_PAGES ? 8 : 1, px;
+	w = x + w < cells ? w : cells - x;
+	px = (x + w) * across < panel.width ? w * across : panel.width - x * across;
+	for (; y < end; y += n) {
+		uint8_t *strip;
+		unsigned py, ph;
+		n = 1 + y % 7;
+		n = n < end - y ? n : end - y;
+		strip = malloc((size_t)n * w * cell_bytes);
+		if (!strip)
+			exit(3);
+		for (i = 0; i < n; i++)
+			memcpy(strip + (size_t)i * w * cell_bytes, pixels + (y + i) * stride + (size_t)x * cell_bytes, (size_t)w * cell_bytes);
+		py = y * down;
+		ph = py + n * down < panel.height ? n * down : panel.height - py;
+		fascia_strip(&agent, x * across, py, px, ph, strip);
+		free(strip);
+	}
+}
+#else
+static void flush(unsigned x, unsigned y, unsigned w, unsigned h) { (void)x; (void)y; (void)w; (void)h; }
+#endif
+
 static void put_cell(unsigned x, unsigned y, uint32_t v)
 {
 	unsigned k;
@@ -86,7 +117,7 @@ static void shape(void)
 static uint32_t cb_now(void *ctx) { (void)ctx; return now; }
 static uint32_t cb_frames(void *ctx) { (void)ctx; return frames; }
 static int cb_busy(void *ctx) { (void)ctx; return (int32_t)(busy_until - now) > 0; }
-static void cb_redraw(void *ctx) { (void)ctx; frames++; }
+static void cb_redraw(void *ctx) { (void)ctx; frames++; flush(0, 0, cells, rows); }
 static void cb_reset(void *ctx) { (void)ctx; restart = 1; id.reset_reason = FASCIA_RESET_ASKED; }
 
 static size_t cb_read(void *ctx, uint8_t *to, size_t max)
@@ -129,6 +160,7 @@ static void print(const char *line)
 	}
 }
 
+#if !FASCIA_STRIP
 static const uint8_t *cb_row(void *ctx, unsigned y)
 {
 	(void)ctx;
@@ -142,6 +174,7 @@ static const uint8_t *cb_row(void *ctx, unsigned y)
 	}
 	return pixels + (size_t)y * stride;
 }
+#endif
 
 static void cb_input(void *ctx, const struct fascia_event *e)
 {
@@ -170,7 +203,8 @@ static int cb_feed(void *ctx, const char *name, const char *value)
 	(void)ctx;
 	if (strcmp(name, "paint") == 0) { /* seed */
 		paint((uint32_t)v);
-	} else if (strcmp(name, "area") == 0) { /* seed,x,y,w,h in cells */
+		flush(0, 0, cells, rows);
+	} else if (strcmp(name, "area") == 0 || strcmp(name, "forget") == 0) { /* seed,x,y,w,h in cells; or without flushing */
 		unsigned seed, x, y, w, h;
 		uint32_t s;
 		if (sscanf(value, "%u,%u,%u,%u,%u", &seed, &x, &y, &w, &h) != 5)
@@ -178,6 +212,8 @@ static int cb_feed(void *ctx, const char *name, const char *value)
 		s = seed * 2654435761u | 1;
 		area(&s, x, y, w, h);
 		frames++;
+		if (name[0] == 'a')
+			flush(x, y, w, h);
 	} else if (strcmp(name, "turn") == 0) { /* seed: width and height change places */
 		uint16_t w = panel.width;
 		panel.width = panel.height;
@@ -185,6 +221,7 @@ static int cb_feed(void *ctx, const char *name, const char *value)
 		shape();
 		paint((uint32_t)v);
 		fascia_panel_changed(&agent, &panel);
+		flush(0, 0, cells, rows);
 	} else if (strcmp(name, "busy") == 0) { /* ms */
 		busy_until = now + (uint32_t)v;
 	} else if (strcmp(name, "blink") == 0) { /* ms: a cell changes again and again, but not while held */
@@ -250,6 +287,7 @@ static int cb_pattern(void *ctx, const uint8_t *args, size_t n)
 		return FASCIA_OK;
 	memset(pixels, args[n - 1], (size_t)stride * rows);
 	frames++;
+	flush(0, 0, cells, rows);
 	return args[0] >= 1 && args[0] <= 6 ? FASCIA_OK : FASCIA_BAD_VALUE;
 }
 
@@ -266,6 +304,7 @@ static void boot(void)
 	memset(pixels, 0, (size_t)stride * rows);
 	print("pipe device: boot");
 	fascia_init(&agent, &port, &id, &panel);
+	flush(0, 0, cells, rows);
 }
 
 static int step(void)
@@ -274,6 +313,7 @@ static int step(void)
 	if (blink_ms && now - blinked >= blink_ms && !fascia_holding(&agent)) {
 		put_cell(0, 0, now);
 		frames++;
+		flush(0, 0, 1, 1);
 		blinked = now;
 	}
 	if (log_ms && now - logged >= log_ms && !fascia_mid_frame(&agent)) {
@@ -319,7 +359,11 @@ int main(int argc, char **argv)
 	port.now_ms = cb_now;
 	port.read = cb_read;
 	port.write = cb_write;
+#if FASCIA_STRIP
+	port.tiles = tiles;
+#else
 	port.row = cb_row;
+#endif
 	port.frames = cb_frames;
 	port.busy = cb_busy;
 	port.redraw = cb_redraw;

@@ -16,12 +16,27 @@ struct worked {
 	uint32_t ms, frames, resets;
 	struct fascia_agent agent;
 	struct fascia_port port;
+	uint32_t tiles[FASCIA_TILES(WORKED_W, WORKED_H_ROWS)];
 };
 
 static uint32_t worked_now(void *ctx) { return ((struct worked *)ctx)->ms; }
 static uint32_t worked_frames(void *ctx) { return ((struct worked *)ctx)->frames; }
 static int worked_busy(void *ctx) { (void)ctx; return 0; }
+#if FASCIA_STRIP
+static void worked_redraw(void *ctx) /* in two strips */
+{
+	struct worked *w = ctx;
+	fascia_strip(&w->agent, 0, 0, WORKED_W, 10, w->pixels);
+	fascia_strip(&w->agent, 0, 10, WORKED_W, WORKED_H_ROWS - 10, w->pixels + 10 * WORKED_W);
+}
+#else
 static void worked_redraw(void *ctx) { (void)ctx; }
+
+static const uint8_t *worked_row(void *ctx, unsigned y)
+{
+	return ((struct worked *)ctx)->pixels + (size_t)y * WORKED_W;
+}
+#endif
 static void worked_input(void *ctx, const struct fascia_event *e) { (void)ctx; (void)e; }
 static void worked_reset(void *ctx) { ((struct worked *)ctx)->resets++; }
 
@@ -43,11 +58,6 @@ static size_t worked_write(void *ctx, const uint8_t *from, size_t n)
 	memcpy(w->out + w->out_len, from, n);
 	w->out_len += n;
 	return n;
-}
-
-static const uint8_t *worked_row(void *ctx, unsigned y)
-{
-	return ((struct worked *)ctx)->pixels + (size_t)y * WORKED_W;
 }
 
 static int worked_clock(void *ctx, enum fascia_clock_op op, int64_t value)
@@ -92,7 +102,11 @@ static void worked_init(struct worked *w)
 	w->port.now_ms = worked_now;
 	w->port.read = worked_read;
 	w->port.write = worked_write;
+#if FASCIA_STRIP
+	w->port.tiles = w->tiles;
+#else
 	w->port.row = worked_row;
+#endif
 	w->port.frames = worked_frames;
 	w->port.busy = worked_busy;
 	w->port.redraw = worked_redraw;
@@ -102,6 +116,9 @@ static void worked_init(struct worked *w)
 	w->port.list = worked_list;
 	w->port.reset = worked_reset;
 	fascia_init(&w->agent, &w->port, &id, &panel);
+#if FASCIA_STRIP
+	fascia_strip(&w->agent, 0, 0, WORKED_W, WORKED_H_ROWS, w->pixels);
+#endif
 }
 
 /* Lets the device run for some milliseconds. */

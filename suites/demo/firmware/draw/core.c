@@ -3,6 +3,7 @@
 
 static uint16_t *fb;
 static int fb_w, fb_h;
+static int top, bottom; /* the rows that fb holds */
 static int cx0, cy0, cx1, cy1; /* the clip: left, top inside, right, bottom outside */
 
 static int lower(int a, int b) { return a < b ? a : b; }
@@ -12,16 +13,25 @@ void draw_target(uint16_t *pixels, int width, int height) {
 	fb = pixels;
 	fb_w = width;
 	fb_h = height;
+	top = 0;
+	bottom = height;
 	cx0 = cy0 = 0;
 	cx1 = width;
 	cy1 = height;
 }
 
+void draw_rows(int y, int height) {
+	top = y;
+	bottom = y + height;
+}
+
+static uint16_t *pixel(int x, int y) { return fb + (y - top) * fb_w + x; }
+
 void draw_clip(draw_rect r) {
 	cx0 = lower(higher(r.x, 0), fb_w);
-	cy0 = lower(higher(r.y, 0), fb_h);
+	cy0 = lower(higher(r.y, top), bottom);
 	cx1 = higher(lower(r.x + r.w, fb_w), cx0);
-	cy1 = higher(lower(r.y + r.h, fb_h), cy0);
+	cy1 = higher(lower(r.y + r.h, bottom), cy0);
 }
 
 draw_rect draw_clipped(void) {
@@ -48,7 +58,7 @@ void draw_dot(int x, int y, draw_color c, unsigned alpha32) {
 	uint16_t *p;
 	if (alpha32 == 0 || x < cx0 || x >= cx1 || y < cy0 || y >= cy1)
 		return;
-	p = fb + y * fb_w + x;
+	p = pixel(x, y);
 	*p = alpha32 >= 32 ? c : draw_mix(*p, c, alpha32);
 }
 
@@ -56,7 +66,7 @@ void draw_fill(int x, int y, int w, int h, draw_color c) {
 	int x0 = higher(x, cx0), x1 = lower(x + w, cx1);
 	int y1 = lower(y + h, cy1);
 	for (y = higher(y, cy0); y < y1; y++) {
-		uint16_t *p = fb + y * fb_w;
+		uint16_t *p = pixel(0, y);
 		int i;
 		for (i = x0; i < x1; i++)
 			p[i] = c;
@@ -88,7 +98,7 @@ void draw_shade(int x, int y, int w, int h, draw_color top, draw_color bottom) {
 		}
 		for (col = x0; col < x1; col++) {
 			int d = bayer[(row & 3) * 4 + (col & 3)] * 16;
-			fb[row * fb_w + col] = (draw_color)((lower((v[0] + d) >> 8, 31) << 11) |
+			*pixel(col, row) = (draw_color)((lower((v[0] + d) >> 8, 31) << 11) |
 				(lower((v[1] + d) >> 8, 63) << 5) | lower((v[2] + d) >> 8, 31));
 		}
 	}

@@ -82,7 +82,7 @@ void draw_dirty_all(void) {
 
 int draw_dirty_pending(void) { return used > 0; }
 
-int32_t draw_dirty_flush(void (*paint)(void)) {
+int32_t draw_dirty_flush(void (*paint)(draw_rect r)) {
 	int32_t painted = 0;
 	int i;
 	draw_rect whole;
@@ -95,8 +95,7 @@ int32_t draw_dirty_flush(void (*paint)(void)) {
 #endif
 		if (r.h <= 0)
 			continue;
-		draw_clip(r);
-		paint();
+		paint(r);
 		painted += area(r);
 	}
 	used = 0;

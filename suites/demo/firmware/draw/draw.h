@@ -50,6 +50,8 @@ typedef enum { DRAW_LEFT, DRAW_CENTRE, DRAW_RIGHT } draw_align;
 /* ---- core ---- */
 void draw_target(uint16_t *pixels, int width, int height);
 void draw_panel_size(int *width, int *height);
+/* From the next draw_clip on the target holds those rows of the panel only. */
+void draw_rows(int y, int height);
 void draw_clip(draw_rect r); /* cut to the panel */
 draw_rect draw_clipped(void);
 int draw_hidden(int x, int y, int w, int h); /* nothing of it lies in the clip */
@@ -88,6 +90,6 @@ void draw_dirty_add(int x, int y, int w, int h);
 void draw_dirty_all(void);
 int draw_dirty_pending(void);
 /* Paints what is dirty by calling paint with the clip set; returns the pixels painted. */
-int32_t draw_dirty_flush(void (*paint)(void));
+int32_t draw_dirty_flush(void (*paint)(draw_rect r));
 
 #endif

@@ -26,11 +26,22 @@ static int busy(void *ctx) { (void)ctx; return fern_busy(); }
 static void redraw(void *ctx) { (void)ctx; fern_redraw(); }
 static void reset(void *ctx) { (void)ctx; wire.reset(wire.ctx); }
 
+#ifdef FERN_STRIP
+static uint32_t tiles[FASCIA_TILES(FERN_W, FERN_H)];
+
+void fern_flush(int x, int y, int w, int h, const uint16_t *pixels)
+{
+	if (fascia_strip(&agent, (unsigned)x, (unsigned)y, (unsigned)w, (unsigned)h, pixels))
+		return; /* drawn for the host alone */
+	/* A real device sends the area to its panel here. */
+}
+#else
 static const uint8_t *row(void *ctx, unsigned y)
 {
 	(void)ctx;
 	return (const uint8_t *)(fern_framebuffer + (size_t)y * FERN_W);
 }
+#endif
 
 static void input(void *ctx, const struct fascia_event *e)
 {
@@ -181,7 +192,11 @@ void fern_agent_boot(const struct fern_line *line, uint32_t boot_id, uint8_t res
 	port.now_ms = now_ms;
 	port.read = take;
 	port.write = give;
+#ifdef FERN_STRIP
+	port.tiles = tiles;
+#else
 	port.row = row;
+#endif
 	port.frames = frames;
 	port.busy = busy;
 	port.redraw = redraw;
@@ -190,9 +205,9 @@ void fern_agent_boot(const struct fern_line *line, uint32_t boot_id, uint8_t res
 	port.feed = feed;
 	port.list = list;
 	port.reset = reset;
+	fascia_init(&agent, &port, &id, &panel);
 	fern_boot(1);
 	awake = 1;
-	fascia_init(&agent, &port, &id, &panel);
 }
 
 int fern_agent_turn(void)

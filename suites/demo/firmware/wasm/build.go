@@ -28,6 +28,8 @@ var variants = []variant{
 	{"fernhouse-draw-1.wasm", []string{"-DDRAW_MAJOR=1"}},
 	{"fernhouse-draw-2.wasm", []string{"-DDRAW_MAJOR=2"}},
 	{"testdata/fernhouse-panic.wasm", []string{"-DDRAW_MAJOR=1", "-DFERN_FAULT_PANIC"}},
+	{"testdata/fernhouse-strip-1.wasm", []string{"-DDRAW_MAJOR=1", "-DFERN_STRIP", "-DFASCIA_STRIP=1"}},
+	{"testdata/fernhouse-strip-2.wasm", []string{"-DDRAW_MAJOR=2", "-DFERN_STRIP", "-DFASCIA_STRIP=1"}},
 }
 
 const section = "fascia-sources"
