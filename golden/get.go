@@ -184,20 +184,25 @@ func (s *shared) lineage(target string) ([]string, error) {
 // Log returns all approvals of a look, oldest first, of the whole look and of its regions. If the
 // target has none, those of the target that it inherits from.
 func (s *Store) Log(target, walk, look string) ([]Entry, error) {
-	k, err := s.key(target, walk, look)
+	r, err := s.Read()
 	if err != nil {
 		return nil, err
 	}
-	led, err := s.load()
+	return r.Log(target, walk, look)
+}
+
+// Log is Store.Log at the moment of the reading.
+func (r *Reading) Log(target, walk, look string) ([]Entry, error) {
+	k, err := r.store.key(target, walk, look)
 	if err != nil {
 		return nil, err
 	}
-	targets, err := s.lineage(k.target)
+	targets, err := r.store.lineage(k.target)
 	if err != nil {
 		return nil, err
 	}
 	for _, k.target = range targets {
-		if h := led.chain(k).history(); len(h) > 0 {
+		if h := r.led.chain(k).history(); len(h) > 0 {
 			return h, nil
 		}
 	}

@@ -29,21 +29,32 @@ func (s *Store) Approved(target, walk, look string) ([]Region, error) {
 	return s.approved(led, k)
 }
 
-// Recorded tells what the ledger says of a look, without looking at its picture: the hash of the golden
-// in force, its own or inherited, "" if it has none, and the regions approved since.
-func (s *Store) Recorded(target, walk, look string) (sha256 string, regions []Region, err error) {
-	k, err := s.key(target, walk, look)
-	if err != nil {
-		return "", nil, err
-	}
+// Reading is the ledger as it stood at one moment, for questions about many looks.
+type Reading struct {
+	store *Store
+	led   *ledger
+}
+
+// Read reads the ledger.
+func (s *Store) Read() (*Reading, error) {
 	led, err := s.load()
 	if err != nil {
+		return nil, err
+	}
+	return &Reading{s, led}, nil
+}
+
+// Recorded tells what the ledger says of a look, without looking at its picture: the hash of the golden
+// in force, its own or inherited, "" if it has none, and the regions approved since.
+func (r *Reading) Recorded(target, walk, look string) (sha256 string, regions []Region, err error) {
+	k, err := r.store.key(target, walk, look)
+	if err != nil {
 		return "", nil, err
 	}
-	if sha256, err = s.inForce(led, k); err != nil {
-		return "", nil, fmt.Errorf("golden %q: %w", s.at(k.file()), err)
+	if sha256, err = r.store.inForce(r.led, k); err != nil {
+		return "", nil, fmt.Errorf("golden %q: %w", r.store.at(k.file()), err)
 	}
-	regions, err = s.approved(led, k)
+	regions, err = r.store.approved(r.led, k)
 	return sha256, regions, err
 }
 

@@ -92,7 +92,11 @@ func TestWithdrawInherits(t *testing.T) {
 	if err != nil || e.Target != "base" {
 		t.Errorf("get: of %q, %v", e.Target, err)
 	}
-	if sha, _, err := s.Recorded(target, "home", "mild"); err != nil || sha != e.SHA256 {
+	r, err := s.Read()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if sha, _, err := r.Recorded(target, "home", "mild"); err != nil || sha != e.SHA256 {
 		t.Errorf("recorded: %s, %v", sha, err)
 	}
 	clean(t, s)

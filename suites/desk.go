@@ -77,45 +77,64 @@ const maxPicture = 64 << 20
 // Picture reads a picture of the run's folder, and proves it against the hash that was recorded. Nothing
 // outside the folder is read, through links neither.
 func (d *Desk) Picture(file, pixels string) (image.Image, error) {
+	img, _, err := d.PictureFile(file, pixels)
+	return img, err
+}
+
+// PictureFile is Picture with the file's bytes.
+func (d *Desk) PictureFile(file, pixels string) (image.Image, []byte, error) {
 	at := filepath.Join(d.Dir, filepath.FromSlash(file))
 	if file == "" {
-		return nil, errors.New("the run has no such picture")
+		return nil, nil, errors.New("the run has no such picture")
 	}
 	root, err := os.OpenRoot(d.Dir)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	defer root.Close()
 	f, err := root.Open(filepath.FromSlash(file))
 	if err != nil {
-		return nil, fmt.Errorf("read %s: %w", at, err)
+		return nil, nil, fmt.Errorf("read %s: %w", at, err)
 	}
 	defer f.Close()
 	data, err := io.ReadAll(io.LimitReader(f, maxPicture+1))
 	if err != nil {
-		return nil, fmt.Errorf("read %s: %w", at, err)
+		return nil, nil, fmt.Errorf("read %s: %w", at, err)
 	}
 	if len(data) > maxPicture {
-		return nil, fmt.Errorf("%s is larger than %d bytes", at, maxPicture)
+		return nil, nil, fmt.Errorf("%s is larger than %d bytes", at, maxPicture)
 	}
 	img, err := picture.Decode(bytes.NewReader(data), at)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	if picture.Hash(img) != pixels {
-		return nil, fmt.Errorf("%s is not the picture that was captured: it was changed after the run", at)
+		return nil, nil, fmt.Errorf("%s is not the picture that was captured: it was changed after the run", at)
 	}
-	return img, nil
+	return img, data, nil
 }
 
-// Standing tells how a look stands with the store.
-func (d *Desk) Standing(i int) (Standing, error) {
-	l := d.Run.Looks[i]
-	var s Standing
-	if !Open(l) {
-		return s, nil
+// Standings tells how each look that could be approved stands with the store, by its index.
+func (d *Desk) Standings() (map[int]Standing, error) {
+	read, err := d.store.Read()
+	if err != nil {
+		return nil, err
 	}
-	now, regions, err := d.store.Recorded(d.Run.Target, l.Walk, l.Look)
+	out := map[int]Standing{}
+	for i, l := range d.Run.Looks {
+		if !Open(l) {
+			continue
+		}
+		if out[i], err = d.standing(read, l); err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
+}
+
+func (d *Desk) standing(read *golden.Reading, l record.Look) (Standing, error) {
+	var s Standing
+	now, regions, err := read.Recorded(d.Run.Target, l.Walk, l.Look)
 	if errors.Is(err, golden.ErrForked) {
 		now, err = "", nil
 	}
@@ -126,7 +145,7 @@ func (d *Desk) Standing(i int) (Standing, error) {
 		s.Approved = true
 		return s, nil
 	}
-	saw, err := d.saw(l)
+	saw, err := d.saw(read, l)
 	if err != nil {
 		return s, err
 	}
@@ -135,7 +154,7 @@ func (d *Desk) Standing(i int) (Standing, error) {
 	}
 	img, err := d.Picture(l.Capture, l.Pixels)
 	if err != nil {
-		return s, err
+		return s, nil // whoever opens or approves the look is told
 	}
 	s.Regions = approvedRegions(l, picture.Pix(img), regions)
 	return s, nil
@@ -160,11 +179,11 @@ func approvedRegions(l record.Look, capture *image.NRGBA, approved []golden.Regi
 
 // saw is the golden that the run held the look against. Where the run found a golden that was not what
 // somebody had approved, it is the one that should have been there: approving mends it.
-func (d *Desk) saw(l record.Look) (string, error) {
+func (d *Desk) saw(read *golden.Reading, l record.Look) (string, error) {
 	if l.GoldenPixels != "" {
 		return l.GoldenPixels, nil
 	}
-	log, err := d.store.Log(d.Run.Target, l.Walk, l.Look)
+	log, err := read.Log(d.Run.Target, l.Walk, l.Look)
 	if err != nil {
 		return "", err
 	}
@@ -173,7 +192,7 @@ func (d *Desk) saw(l record.Look) (string, error) {
 			if e.Withdrawn {
 				break
 			}
-			now, _, err := d.store.Recorded(d.Run.Target, l.Walk, l.Look)
+			now, _, err := read.Recorded(d.Run.Target, l.Walk, l.Look)
 			if errors.Is(err, golden.ErrForked) {
 				break // approving settles it
 			}
@@ -205,8 +224,12 @@ func (d *Desk) Approve(wants []Want, who, why string, now time.Time) ([]Deed, er
 	if err := unchanged(d.bench, d.Run, looks); err != nil {
 		return nil, err
 	}
+	read, err := d.store.Read()
+	if err != nil {
+		return nil, err
+	}
 	for i, w := range wants {
-		more, regions, err := d.approvals(looks[i], w)
+		more, regions, err := d.approvals(read, looks[i], w)
 		if err != nil {
 			return nil, err
 		}
@@ -233,7 +256,7 @@ func (d *Desk) Approve(wants []Want, who, why string, now time.Time) ([]Deed, er
 }
 
 // approvals makes what the store needs of one want, and tells the regions, none for the whole look.
-func (d *Desk) approvals(l record.Look, w Want) ([]golden.Approval, []int, error) {
+func (d *Desk) approvals(read *golden.Reading, l record.Look, w Want) ([]golden.Approval, []int, error) {
 	if !Open(l) {
 		return nil, nil, fmt.Errorf("look %q of walk %q is %s: only looks that differ or have no golden are approved", l.Look, l.Walk, l.Verdict)
 	}
@@ -241,7 +264,7 @@ func (d *Desk) approvals(l record.Look, w Want) ([]golden.Approval, []int, error
 	if err != nil {
 		return nil, nil, err
 	}
-	saw, err := d.saw(l)
+	saw, err := d.saw(read, l)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -254,12 +277,12 @@ func (d *Desk) approvals(l record.Look, w Want) ([]golden.Approval, []int, error
 	if l.Finding == nil {
 		return nil, nil, fmt.Errorf("look %q of walk %q has no golden, so no regions: approve it as a whole", l.Look, l.Walk)
 	}
-	now, err := d.approvedNow(l, img)
+	_, approved, err := read.Recorded(d.Run.Target, l.Walk, l.Look)
 	if err != nil {
 		return nil, nil, err
 	}
 	have := map[int]bool{}
-	for _, r := range now {
+	for _, r := range approvedRegions(l, picture.Pix(img), approved) {
 		have[r] = true
 	}
 	var todo []int
@@ -282,14 +305,6 @@ func (d *Desk) approvals(l record.Look, w Want) ([]golden.Approval, []int, error
 		out = append(out, a)
 	}
 	return out, todo, nil
-}
-
-func (d *Desk) approvedNow(l record.Look, img image.Image) ([]int, error) {
-	_, regions, err := d.store.Recorded(d.Run.Target, l.Walk, l.Look)
-	if err != nil {
-		return nil, err
-	}
-	return approvedRegions(l, picture.Pix(img), regions), nil
 }
 
 // WalkChanged tells of each walk of the run why its looks cannot be approved any more, "" if they can.
