@@ -1,0 +1,118 @@
+package drift
+
+import (
+	"math"
+	"slices"
+)
+
+func (s *Series) values(from, to int) []float64 {
+	v := make([]float64, 0, to-from)
+	for _, p := range s.Seen[from:to] {
+		v = append(v, p.Value)
+	}
+	return v
+}
+
+func (s *Series) constant() bool {
+	return !slices.ContainsFunc(s.Seen, func(p Point) bool { return p.Value != s.Seen[0].Value })
+}
+
+// reachable says whether complete separation at the best place would be told from chance, for one figure.
+func (s *Series) reachable() bool {
+	places := s.places(0, len(s.Seen))
+	for _, at := range places {
+		p := 2 / math.Round(math.Exp(logChoose(len(s.Seen), at)))
+		if p*float64(len(places)) <= DefaultRate {
+			return true
+		}
+	}
+	return false
+}
+
+func logChoose(n, k int) float64 {
+	a, _ := math.Lgamma(float64(n + 1))
+	b, _ := math.Lgamma(float64(k + 1))
+	c, _ := math.Lgamma(float64(n - k + 1))
+	return a - b - c
+}
+
+// places lists where the stretch [from, to) may have changed: at changes of build, and in the middle of
+// long stretches of one build.
+func (s *Series) places(from, to int) []int {
+	var at []int
+	for i := from; i < to; {
+		end := i + 1
+		for end < to && s.Seen[end].Build == s.Seen[i].Build {
+			end++
+		}
+		if end-i >= longStretch {
+			at = append(at, i+(end-i)/2)
+		}
+		if end < to {
+			at = append(at, end)
+		}
+		i = end
+	}
+	return slices.DeleteFunc(at, func(i int) bool { return i-from < minSide || to-i < minSide })
+}
+
+// strongest returns the place in [from, to) with the smallest p, and that p times the number of places.
+func (s *Series) strongest(from, to int) (at int, p float64) {
+	places := s.places(from, to)
+	best := math.Inf(1)
+	var gap float64
+	for _, i := range places {
+		before, after := s.values(from, i), s.values(i, to)
+		q := RankSum(before, after).P
+		// Where two places are as unlikely, the medians' distance decides.
+		if d := math.Abs(median(after) - median(before)); q < best || q == best && d > gap {
+			at, best, gap = i, q, d
+		}
+	}
+	return at, math.Min(1, best*float64(len(places)))
+}
+
+// split finds changes in [from, to), and then in what lies on either side of them (binary
+// segmentation: A. J. Scott, M. Knott, Biometrics 30, 507-512, 1974).
+func (s *Series) split(from, to int, limit float64) {
+	at, p := s.strongest(from, to)
+	if p > limit || len(s.places(from, to)) == 0 {
+		return
+	}
+	c := s.measure(from, at, to)
+	if math.Abs(c.Relative()) < s.Least || c.Before == c.After {
+		return
+	}
+	s.Changes = append(s.Changes, c)
+	s.split(from, at, limit)
+	s.split(at, to, limit)
+}
+
+// measure describes the change at a place between two others.
+func (s *Series) measure(from, at, to int) Change {
+	before, after := s.values(from, at), s.values(at, to)
+	return Change{At: at, Build: s.Seen[at].Build, Previous: s.Seen[at-1].Build, Run: s.Seen[at].Run,
+		Before: median(before), After: median(after), RunsBefore: at - from, RunsAfter: to - at, P: RankSum(before, after).P}
+}
+
+// remeasure describes each change by the stretches next to it, once all are known.
+func (s *Series) remeasure() {
+	edges := []int{0}
+	for _, c := range s.Changes {
+		edges = append(edges, c.At)
+	}
+	edges = append(edges, len(s.Seen))
+	for i := range s.Changes {
+		s.Changes[i] = s.measure(edges[i], edges[i+1], edges[i+2])
+	}
+}
+
+// median is the middle value, or the mean of the two middle ones.
+func median(v []float64) float64 {
+	v = slices.Sorted(slices.Values(v))
+	n := len(v)
+	if n%2 == 1 {
+		return v[n/2]
+	}
+	return (v[n/2-1] + v[n/2]) / 2
+}
