@@ -309,9 +309,13 @@ func (d *Desk) approvals(read *golden.Reading, l record.Look, w Want) ([]golden.
 
 // WalkChanged tells of each walk of the run why its looks cannot be approved any more, "" if they can.
 func (d *Desk) WalkChanged() map[string]string {
-	out := map[string]string{}
+	out, told := map[string]string{}, map[[2]string]bool{}
 	for _, w := range d.Run.Walks {
-		if err := unchanged(d.bench, d.Run, []record.Look{{Walk: w.Walk}}); err != nil {
+		if told[[2]string{w.File, w.Hash}] { // as it was for another walk of that file
+			continue
+		}
+		told[[2]string{w.File, w.Hash}] = true
+		if err := unchanged(d.bench, &record.Run{Walks: []record.Walk{w}}, []record.Look{{Walk: w.Walk}}); err != nil {
 			out[w.Walk] = err.Error()
 		}
 	}

@@ -16,6 +16,9 @@ const view = Object.assign({show: 'capture', blink: false, rate: 1, rings: true,
 let lit = 'capture', ticker = 0, busy = false, writing = false;
 const pics = {};
 
+const data = Promise.all([json('index'), json('state')]); // while the page is still being read
+data.catch(() => {});
+
 async function json(path, options) {
   const r = await fetch(base + path, options);
   const body = await r.json();
@@ -568,7 +571,7 @@ function openWrite() {
   $('write').showModal();
   $('why').focus();
 }
-$('write-form').addEventListener('submit', async e => {
+function listen() { $('write-form').addEventListener('submit', async e => {
   e.preventDefault();
   if (writing) return;
   writing = true;
@@ -588,7 +591,7 @@ $('write-form').addEventListener('submit', async e => {
     $('write-error').textContent = err.message + ' Nothing was written.';
     $('write-error').hidden = false;
   } finally { writing = false; }
-});
+}); }
 
 function paintSummary() {
   const s = $('summary');
@@ -626,7 +629,9 @@ addEventListener('resize', () => { fit(); paintEyes(); });
 
 (async () => {
   try {
-    [index, state] = await Promise.all([json('index'), json('state')]);
+    [index, state] = await data;
+    if (document.readyState === 'loading') await new Promise(done => addEventListener('DOMContentLoaded', done));
+    listen();
     index.looks = index.looks || [];
     for (const l of index.looks) looks.set(l.n, l);
     for (const [n, m] of kept.get('marks') || []) if (looks.has(n) && !settled(n)) thaw(n, m);
@@ -637,7 +642,7 @@ addEventListener('resize', () => { fit(); paintEyes(); });
     paintSummary();
     await route();
     if (at === null) $('sheet').hidden = false;
-    document.documentElement.dataset.ready = 'yes';
+    document.documentElement.dataset.ready = Math.round(performance.now());
   } catch (e) {
     $('sheet').hidden = false;
     $('verdict').textContent = e.message;
