@@ -32,14 +32,17 @@ func Adjust(p []float64) []float64 {
 	return adjusted
 }
 
-// Threshold returns the largest p that is flagged when the rate of false discoveries is held; below any p
-// where none is.
+// Threshold returns the bound at or below which p is flagged when the rate of false discoveries is held:
+// rate k/n where k of n are flagged; negative where none is.
 func Threshold(p []float64, rate float64) float64 {
-	limit := -1.0
-	for i, q := range Adjust(p) {
+	flagged := 0
+	for _, q := range Adjust(p) {
 		if q <= rate {
-			limit = math.Max(limit, p[i])
+			flagged++
 		}
 	}
-	return limit
+	if flagged == 0 {
+		return -1
+	}
+	return rate * float64(flagged) / float64(len(p))
 }
