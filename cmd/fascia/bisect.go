@@ -89,7 +89,7 @@ func (a *app) bisect(ctx context.Context, file, build, look, good, bad string) (
 		_, removeErr := git(context.WithoutCancel(ctx), root, "worktree", "remove", "--force", s.Tree)
 		err = errors.Join(err, removeErr)
 	}()
-	for i, name := range ends { // the later end last: bisecting starts from there
+	for i, name := range []string{good, bad} { // the later end last: bisecting starts from there
 		if _, err := git(ctx, s.Tree, "checkout", "--quiet", "--detach", ends[i]); err != nil {
 			return err
 		}
