@@ -119,10 +119,16 @@ func (b browser) light(scheme string) {
 	}))
 }
 
-// shoot keeps a screenshot of the window, if the environment asks for them.
+// inReadme are the screenshots that the README shows.
+var inReadme = map[string]string{"light-1280-look": "review.png", "light-1280-trails": "review-trails.png", "dark-400-look": "review-phone.png"}
+
+// shoot keeps a screenshot of the window, if the environment or -update asks for it.
 func (b browser) shoot(name string) {
 	b.t.Helper()
 	dir := os.Getenv("FASCIA_SHOTS")
+	if *update && inReadme[name] != "" {
+		dir, name = "../../.github/pictures", strings.TrimSuffix(inReadme[name], ".png")
+	}
 	if dir == "" {
 		return
 	}

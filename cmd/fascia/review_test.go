@@ -289,8 +289,8 @@ func (b browser) usable(what string) {
 }
 
 // In every state nothing leaves the window, on a phone's width and in the dark too. FASCIA_SHOTS=DIR keeps
-// the pictures, which a person judges.
-func TestReviewScreens(t *testing.T) {
+// pictures of all, which a person judges; -update makes those of the README.
+func TestReadmePicturesOfReview(t *testing.T) {
 	_, runDir := upgraded(t)
 	rec, err := record.Load(runDir)
 	if err != nil {
