@@ -18,6 +18,11 @@ var flags = []string{"-mcpu=cortex-m3", "-mthumb", "-std=c99", "-Os", "-ffreesta
 
 // build compiles the firmware in that folder, with a version of the drawing layer.
 func build(firmware, out string, draw int, extra ...string) error {
+	return buildWith(firmware, out, draw, []string{"port/fern_agent.c", "port/mps2/main.c"}, extra...)
+}
+
+// buildWith compiles it with what is to run it.
+func buildWith(firmware, out string, draw int, port []string, extra ...string) error {
 	list, err := os.ReadFile(filepath.Join(firmware, "sources.txt"))
 	if err != nil {
 		return err
@@ -28,7 +33,8 @@ func build(firmware, out string, draw int, extra ...string) error {
 	args := append(append([]string{}, flags...), fmt.Sprintf("-DDRAW_MAJOR=%d", draw), `-DFERN_BUILD="mps2"`)
 	args = append(append(args, extra...), "-o", out)
 	args = append(args, strings.Fields(string(list))...)
-	args = append(args, "../../../capture/link/agent/fascia_agent.c", "port/fern_agent.c", "port/freestanding/string.c", "port/mps2/main.c", "-lgcc")
+	args = append(args, "../../../capture/link/agent/fascia_agent.c", "port/freestanding/string.c")
+	args = append(append(args, port...), "-lgcc")
 	cmd := exec.Command("arm-none-eabi-gcc", args...)
 	cmd.Dir = firmware
 	if msg, err := cmd.CombinedOutput(); err != nil {
