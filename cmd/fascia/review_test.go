@@ -1,13 +1,17 @@
 package main
 
 import (
+	"bufio"
 	"bytes"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"image"
 	"math"
+	"net"
+	"net/http"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"regexp"
 	"strings"
@@ -20,6 +24,7 @@ import (
 	"github.com/fascia-bench/fascia/compare"
 	"github.com/fascia-bench/fascia/golden"
 	"github.com/fascia-bench/fascia/suites/demo"
+	"github.com/fascia-bench/fascia/suites/desktest"
 	"github.com/fascia-bench/fascia/suites/record"
 )
 
@@ -320,6 +325,59 @@ func TestReadmePicturesOfReview(t *testing.T) {
 			}
 			b.press(escape, "u")
 		}
+	}
+}
+
+// Beyond this machine the page is served with a warning, by IP address, and with its token all the same.
+func TestReviewBeyondLoopback(t *testing.T) {
+	runDir := desktest.Make(t, t.TempDir(), 4)
+	exe, err := os.Executable()
+	if err != nil {
+		t.Fatal(err)
+	}
+	cmd := exec.Command(exe, "review", runDir, "--by", "Ada", "--listen", "0.0.0.0:0")
+	cmd.Env = append(os.Environ(), asCommand+"=1")
+	var errs bytes.Buffer
+	cmd.Stderr = &errs
+	out, err := cmd.StdoutPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	line, err := bufio.NewReader(out).ReadString('\n')
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, url, _ := strings.Cut(strings.TrimSpace(line), "http://")
+	hostPort, path, _ := strings.Cut(url, "/")
+	_, port, err := net.SplitHostPort(hostPort)
+	if err != nil {
+		t.Fatalf("%q: %v", line, err)
+	}
+	for _, ask := range []struct {
+		host, path string
+		want       int
+	}{{"127.0.0.1:" + port, "/" + path, 200}, {"127.0.0.1:" + port, "/", 403}, {"evil.example:" + port, "/" + path, 421}} {
+		r, err := http.NewRequest("GET", "http://127.0.0.1:"+port+ask.path, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		r.Host = ask.host
+		resp, err := http.DefaultClient.Do(r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		resp.Body.Close()
+		if resp.StatusCode != ask.want {
+			t.Errorf("asked as %s%s: %d, want %d", ask.host, ask.path, resp.StatusCode, ask.want)
+		}
+	}
+	cmd.Process.Signal(os.Interrupt)
+	cmd.Wait()
+	if !strings.Contains(errs.String(), "fascia: warning: 0.0.0.0:0 can be reached from other machines") {
+		t.Errorf("no warning: %s", errs.String())
 	}
 }
 

@@ -84,7 +84,7 @@ func (s *Server) page(w http.ResponseWriter, _ *http.Request) {
 
 func (s *Server) model() page {
 	run := s.desk.Run
-	p := page{Run: run.Run, Who: s.opt.Who, Causes: causesOf(run)}
+	p := page{Run: run.Run, Who: s.opt.Who, Causes: s.causes}
 	var dev []string
 	for _, v := range []string{run.Device.Firmware, run.Device.Library, "build " + run.Device.Build, run.Target} {
 		if strings.TrimSpace(strings.TrimPrefix(v, "build ")) != "" {
@@ -350,11 +350,13 @@ type indexLook struct {
 	Whole   []int  `json:"whole"`  // groups of a finding without regions
 }
 
-func (s *Server) index(w http.ResponseWriter, _ *http.Request) {
+func (s *Server) index(w http.ResponseWriter, _ *http.Request) { answer(w, s.known) }
+
+func (s *Server) indexOf() index {
 	run := s.desk.Run
 	var x index
 	ids := map[string]int{}
-	for _, c := range causesOf(run) {
+	for _, c := range s.causes {
 		for _, g := range c.Groups {
 			name := strings.TrimSpace(c.Name + " " + g.Figures)
 			ids[name] = g.ID
@@ -381,5 +383,5 @@ func (s *Server) index(w http.ResponseWriter, _ *http.Request) {
 		}
 		x.Looks = append(x.Looks, e)
 	}
-	answer(w, x)
+	return x
 }

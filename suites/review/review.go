@@ -62,6 +62,9 @@ type Server struct {
 	token string
 	mux   *http.ServeMux
 	shelf *shelf
+	// What the record alone decides is made once, before anybody asks.
+	causes []cause
+	known  index
 
 	mu      sync.Mutex
 	written []Written
@@ -82,7 +85,8 @@ func New(desk *suites.Desk, opt Options) *Server {
 	if opt.Now == nil {
 		opt.Now = time.Now
 	}
-	s := &Server{desk: desk, opt: opt, token: base64.RawURLEncoding.EncodeToString(secret[:]), mux: http.NewServeMux(), shelf: newShelf(desk)}
+	s := &Server{desk: desk, opt: opt, token: base64.RawURLEncoding.EncodeToString(secret[:]), mux: http.NewServeMux(), shelf: newShelf(desk), causes: causesOf(desk.Run)}
+	s.known = s.indexOf()
 	s.mux.HandleFunc("GET /{$}", s.page)
 	s.mux.HandleFunc("GET /review.css", asset("text/css; charset=utf-8", pageCSS))
 	s.mux.HandleFunc("GET /review.js", asset("text/javascript; charset=utf-8", pageJS))
