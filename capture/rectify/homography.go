@@ -105,25 +105,29 @@ func direct(from, to []Point) (Homography, error) {
 	for i := range m {
 		m[i] = a[i][:]
 	}
-	s, ok := solve(m)
+	s, ok := Solve(m)
 	if !ok {
 		return Homography{}, ErrDegenerate
 	}
 	h := Homography{s[0], s[1], s[2], s[3], s[4], s[5], s[6], s[7], 1}
+	// In normalised coordinates a camera's view has a determinant near one; that of points on a line vanishes.
+	if d := h[0]*(h[4]*h[8]-h[5]*h[7]) - h[1]*(h[3]*h[8]-h[5]*h[6]) + h[2]*(h[3]*h[7]-h[4]*h[6]); !(math.Abs(d) > 1e-6) {
+		return h, ErrDegenerate
+	}
 	back, err := tt.Inverse()
 	if err != nil {
 		return h, err
 	}
 	h = mul(mul(back, h), tf)
-	if d := h[0]*(h[4]*h[8]-h[5]*h[7]) - h[1]*(h[3]*h[8]-h[5]*h[6]) + h[2]*(h[3]*h[7]-h[4]*h[6]); h[8] == 0 || !(math.Abs(d) > 1e-13*math.Abs(h[8]*h[8]*h[8])) {
+	if h[8] == 0 {
 		return h, ErrDegenerate
 	}
 	return h.scaled(), nil
 }
 
-// solve solves a system given as rows of coefficients with the right side last, by elimination with
+// Solve solves a system given as rows of coefficients with the right side last, by elimination with
 // row exchange. It reports false where the system is singular.
-func solve(a [][]float64) ([]float64, bool) {
+func Solve(a [][]float64) ([]float64, bool) {
 	n := len(a)
 	for i := range n {
 		p := i

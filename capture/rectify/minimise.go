@@ -76,7 +76,7 @@ func minimise(p []float64, n int, limit float64, residuals func(p, r []float64))
 				b[i][i] += damp
 				b[i][m] = a[i][m] / math.Sqrt(a[i][i]+1e-300)
 			}
-			step, ok := solve(b)
+			step, ok := Solve(b)
 			if ok {
 				copy(q, p)
 				for i := range q {

@@ -51,7 +51,7 @@ func Learn(width, height int, photos []image.Image) (*Optics, Report, error) {
 	if err := o.learnKernel(shown, cardShots, &rep); err != nil {
 		return nil, rep, err
 	}
-	rep.measure(o, by)
+	rep.measure(o)
 	return o, rep, nil
 }
 

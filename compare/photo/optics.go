@@ -11,6 +11,7 @@
 package photo
 
 import (
+	"fmt"
 	"image"
 	"image/color"
 	"math"
@@ -163,4 +164,29 @@ func parallel(n int, f func(lo, hi int)) {
 		wg.Go(func() { f(n*i/k, n*(i+1)/k) })
 	}
 	wg.Wait()
+}
+
+// Valid reports whether optics, perhaps read from a file, can be worked with.
+func (o *Optics) Valid() error {
+	if err := o.Geometry.Valid(); err != nil {
+		return err
+	}
+	n := o.Geometry.Panel[0] * o.Geometry.Panel[1]
+	for c := range 3 {
+		if len(o.Flat[c]) != n || len(o.Dark[c]) != n || len(o.Kernel[c]) != features {
+			return fmt.Errorf("the optics are not whole: run fascia bench align again")
+		}
+		for k := range n {
+			if !(o.Flat[c][k] > 0) {
+				return fmt.Errorf("the optics have no light at pixel %d,%d: run fascia bench align again", k%o.Geometry.Panel[0], k/o.Geometry.Panel[0])
+			}
+		}
+		if !(o.Noise[c][0] > 0) {
+			return fmt.Errorf("the optics have no noise: run fascia bench align again")
+		}
+	}
+	if len(o.Windows) == 0 || !(o.Shape.Beta > 0) || o.Blocks <= 0 {
+		return fmt.Errorf("the optics have no threshold: run fascia bench align again")
+	}
+	return nil
 }

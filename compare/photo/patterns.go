@@ -29,7 +29,7 @@ func Patterns(width, height int) []Pattern {
 		{"tones-1", tones(width, height, 1)}, {"tones-2", tones(width, height, 2)},
 	}
 	for i := range cards {
-		ps = append(ps, Pattern{fmt.Sprintf("card-%d", i+1), card(width, height, uint64(i+1))})
+		ps = append(ps, Pattern{fmt.Sprintf("card-%d", i+1), card(width, height, uint64(i+1), i%2 == 1)})
 		if i == cards/2 {
 			ps = append(ps, Pattern{"white-again", white}, Pattern{"black-again", black})
 		}
@@ -120,8 +120,9 @@ func tones(width, height, n int) image.Image {
 }
 
 // card draws a made-up screen: panels, lines, words of made-up glyphs, gradients and a little
-// colour noise, so that all that screens hold is seen through the bench's optics.
-func card(width, height int, seed uint64) image.Image {
+// colour noise, so that all that screens hold is seen through the bench's optics. A calm card is mostly
+// one colour, as screens are: moiré adds up over large even areas, and that has to be learnt too.
+func card(width, height int, seed uint64, calm bool) image.Image {
 	r := rand.New(rand.NewPCG(seed, 11))
 	m := image.NewRGBA(image.Rect(0, 0, width, height))
 	colour := func() color.RGBA {
@@ -149,10 +150,18 @@ func card(width, height int, seed uint64) image.Image {
 	}
 	fill(m.Bounds(), colour())
 	area := width * height
-	for range 5 + area/12000 {
+	if calm {
+		light := uint8(150 + r.IntN(106))
+		fill(m.Bounds(), color.RGBA{light, light - uint8(r.IntN(30)), light - uint8(r.IntN(30)), 255})
+		for range 2 {
+			fill(box(width/4+r.IntN(width/2), height/6+r.IntN(height/4)), colour())
+		}
+		area /= 5
+	}
+	for range area / 8000 {
 		fill(box(20+r.IntN(width/2), 8+r.IntN(height/3)), colour())
 	}
-	for range 2 { // gradients
+	for range area / 30000 { // gradients
 		b, c, d := box(width/4, height/6), colour(), colour()
 		for x := b.Min.X; x < b.Max.X; x++ {
 			t := float64(x-b.Min.X) / float64(b.Dx())
@@ -181,6 +190,9 @@ func card(width, height int, seed uint64) image.Image {
 			b = box(1+r.IntN(2), 10+r.IntN(height/2))
 		}
 		fill(b, colour())
+	}
+	if calm {
+		return m
 	}
 	b := box(width/5, height/5)
 	for y := b.Min.Y; y < b.Max.Y; y++ {

@@ -14,7 +14,14 @@ type window struct {
 	Mean   float64
 	Std    [3]float64 // of the mean of each whitened channel; Energy: the first only
 	Shape  gumbel     // of the best score in a block
+	// Local holds, for each cell of the panel, by how much the standard deviation is larger there than
+	// elsewhere, at least 1 (Energy: by how much the mean is higher). Where moiré is nearly
+	// standing still, windows along it are less sure than others.
+	Local [cells][3]float64
 }
+
+// cellsX, cellsY: the cells of window.Local.
+const cellsX, cellsY, cells = 16, 8, 16 * 8
 
 // sizes: a pixel, a glyph's stroke, a word, a button, lines along and down; and squares, for
 // textures whose sum is nothing.
@@ -116,26 +123,34 @@ func (s *sums) each(win *window, from, to int, f func(x, y int, score float64)) 
 	stepX, stepY := max(1, w/6), max(1, h/6)
 	n := float64(w * h)
 	st := s.w + 1
-	var inv [3]float64
-	for c := range inv {
-		inv[c] = 1 / (n * max(win.Std[c], 1e-9))
+	column := make([]int, s.w)
+	for x := range column {
+		column[x] = min(x+w/2, s.w-1) * cellsX / s.w
 	}
+	var inv [cellsX][3]float64
 	for y := (from + stepY - 1) / stepY * stepY; y+h <= s.h && y < to; y += stepY {
 		top, bottom := y*st, (y+h)*st
+		local := win.Local[min(y+h/2, s.h-1)*cellsY/s.h*cellsX:]
 		if win.Energy {
 			t := s.of[3]
 			for x := 0; x+w <= s.w; x += stepX {
 				e := t[bottom+x+w] - t[bottom+x] - t[top+x+w] + t[top+x]
-				f(x, y, (e/n-win.Mean)/max(win.Std[0], 1e-9))
+				f(x, y, (e/n-win.Mean-local[column[x]][0])/max(win.Std[0], 1e-9))
 			}
 			continue
+		}
+		for i := range inv {
+			for c := range 3 {
+				inv[i][c] = 1 / (n * max(win.Std[c], 1e-9) * max(local[i][c], 1))
+			}
 		}
 		a, b, c := s.of[0], s.of[1], s.of[2]
 		for x := 0; x+w <= s.w; x += stepX {
 			i, j, k, l := bottom+x+w, bottom+x, top+x+w, top+x
-			u := (a[i] - a[j] - a[k] + a[l]) * inv[0]
-			v := (b[i] - b[j] - b[k] + b[l]) * inv[1]
-			t := (c[i] - c[j] - c[k] + c[l]) * inv[2]
+			q := &inv[column[x]]
+			u := (a[i] - a[j] - a[k] + a[l]) * q[0]
+			v := (b[i] - b[j] - b[k] + b[l]) * q[1]
+			t := (c[i] - c[j] - c[k] + c[l]) * q[2]
 			f(x, y, u*u+v*v+t*t)
 		}
 	}
@@ -174,67 +189,97 @@ func (o *Optics) learnWindows(views []*sight, rep *Report) {
 		o.whiten(v, &z)
 		all[i] = totals(&z, nil, w, h)
 	}
-	for i := range o.Windows {
-		win := &o.Windows[i]
-		var q [3]float64
-		var count, mean float64
-		ones := *win
-		ones.Mean, ones.Std = 0, [3]float64{1, 1, 1}
-		for _, s := range all {
-			if win.Energy {
-				s.each(&ones, 0, h, func(_, _ int, e float64) { mean, q[0], count = mean+e, q[0]+e*e, count+1 })
-				continue
-			}
-			for c := range 3 {
-				alone := sums{w: w, h: h, of: [4][]float64{s.of[c], zeros(w, h), zeros(w, h), nil}}
-				alone.each(&ones, 0, h, func(_, _ int, e float64) {
-					q[c] += e
-					if c == 0 {
-						count++
-					}
-				})
-			}
+	ranks := make([][blocksX * blocksY]float64, len(views)*len(o.Windows)) // block maxima, first as scores
+	parallel(len(o.Windows), func(lo, hi int) {
+		for i := lo; i < hi; i++ {
+			o.Windows[i].learn(all, ranks[i*len(views):(i+1)*len(views)])
 		}
-		if win.Energy {
-			win.Mean = mean / count
-			win.Std[0] = math.Sqrt(max(1e-9, q[0]/count-win.Mean*win.Mean))
-		} else {
-			for c := range 3 {
-				win.Std[c] = math.Sqrt(q[c] / count)
-			}
-		}
-		var best []float64
-		for _, s := range all {
-			b := blockMaxima(s, win)
-			best = append(best, b[:]...)
-		}
-		win.Shape = fitGumbel(best)
-	}
+	})
 	var best []float64
-	for _, s := range all {
-		var top [blocksX * blocksY]float64
-		for i := range top {
-			top[i] = math.Inf(-1)
-		}
+	for j := range views {
+		top := ranks[j]
 		for i := range o.Windows {
-			win := &o.Windows[i]
-			for j, v := range blockMaxima(s, win) {
-				top[j] = max(top[j], win.rank(v))
+			for k, v := range ranks[i*len(views)+j] {
+				r := o.Windows[i].rank(v)
+				if i == 0 || r > top[k] {
+					top[k] = r
+				}
 			}
 		}
 		best = append(best, top[:]...)
 	}
 	o.Shape = fitGumbel(best)
-	rep.Tail = o.Shape
+	rep.tail = o.Shape
 }
 
-var zeroPlane []float64
-
-func zeros(w, h int) []float64 {
-	if len(zeroPlane) < (w+1)*(h+1) {
-		zeroPlane = make([]float64, (w+1)*(h+1))
+// learn finds a window's spread, over the panel and by cell, and the tail of its score. The tail is found
+// with each card's own share left out of the spread by cell, since new photos will have none.
+func (w *window) learn(all []*sums, maxima [][blocksX * blocksY]float64) {
+	type cell struct{ sum, n [3]float64 }
+	per := make([][cells]cell, len(all))
+	sw, sh := all[0].w, all[0].h
+	zero := make([]float64, (sw+1)*(sh+1))
+	w.Mean, w.Std = 0, [3]float64{1, 1, 1}
+	var sum, square, count [3]float64
+	for i, s := range all {
+		channels := 3
+		if w.Energy {
+			channels = 1
+		}
+		for c := range channels {
+			one := s
+			if !w.Energy {
+				one = &sums{w: sw, h: sh, of: [4][]float64{s.of[c], zero, zero, nil}}
+			}
+			one.each(w, 0, sh, func(x, y int, e float64) {
+				k := min(y+min(w.H, sh)/2, sh-1)*cellsY/sh*cellsX + min(x+min(w.W, sw)/2, sw-1)*cellsX/sw
+				per[i][k].sum[c] += e
+				per[i][k].n[c]++
+				sum[c], square[c], count[c] = sum[c]+e, square[c]+e*e, count[c]+1
+			})
+		}
 	}
-	return zeroPlane
+	if w.Energy {
+		w.Mean = sum[0] / count[0]
+		w.Std[0] = math.Sqrt(max(1e-9, square[0]/count[0]-w.Mean*w.Mean))
+	} else {
+		for c := range 3 {
+			w.Std[c] = math.Sqrt(max(1e-12, sum[c]/count[c])) // each score is a square already
+		}
+	}
+	without := func(skip int) {
+		for k := range cells {
+			for c := range 3 {
+				var q, n, cards float64
+				for i := range per {
+					if i != skip && per[i][k].n[c] > 0 {
+						q, n, cards = q+per[i][k].sum[c], n+per[i][k].n[c], cards+1
+					}
+				}
+				w.Local[k][c] = 0
+				if !w.Energy {
+					w.Local[k][c] = 1
+				}
+				if n == 0 {
+					continue
+				}
+				if w.Energy {
+					w.Local[k][c] = max(0, q/n-w.Mean) * cards / (cards + 3)
+				} else { // three cards' worth of belief that the cell is like the others
+					w.Local[k][c] = math.Sqrt(max(1, (q/n/(w.Std[c]*w.Std[c])*cards+3)/(cards+3)))
+				}
+			}
+		}
+	}
+	w.Local = [cells][3]float64{}
+	var best []float64
+	for i, s := range all {
+		without(i)
+		maxima[i] = blockMaxima(s, w)
+		best = append(best, maxima[i][:]...)
+	}
+	without(-1)
+	w.Shape = fitGumbel(best)
 }
 
 // rank makes scores of different windows alike: standard Gumbel for the best in a block.

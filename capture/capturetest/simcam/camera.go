@@ -95,18 +95,18 @@ func srgb(l float64) float64 {
 	return 1.055*math.Pow(l, 1/2.4) - 0.055
 }
 
-// disc returns points that stand for the blur and the area of a sensor pixel: an even
-// two-dimensional sequence (the generalised golden ratio), laid out as a Gaussian, with a
-// second one over the pixel's square.
+// disc returns points that stand for the blur and the area of a sensor pixel: a sunflower of even
+// shares of a Gaussian whose variance is that of the blur and of the pixel's square together. Points that
+// are spread less evenly would add moiré of their own, by the panel's higher harmonics.
 func disc(blur float64) [][2]float32 {
-	const n, g = 32, 1.32471795724474602596
-	frac := func(v float64) float64 { return v - math.Floor(v) }
+	const n = 40
+	sigma := math.Sqrt(blur*blur + 1.0/12)
 	var taps [][2]float32
 	var mx, my float64
 	for i := range n {
-		radius := blur * math.Sqrt(-2*math.Log(1-(float64(i)+0.5)/n))
-		sin, cos := math.Sincos(2 * math.Pi * frac(float64(i)*0.61803398875))
-		x, y := radius*cos+frac(0.5+float64(i)/g)-0.5, radius*sin+frac(0.5+float64(i)/(g*g))-0.5
+		radius := sigma * math.Sqrt(-2*math.Log(1-(float64(i)+0.5)/n))
+		sin, cos := math.Sincos(2 * math.Pi * float64(i) * 0.61803398875)
+		x, y := radius*cos, radius*sin
 		taps = append(taps, [2]float32{float32(x), float32(y)})
 		mx, my = mx+x/n, my+y/n
 	}

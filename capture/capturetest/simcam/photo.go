@@ -64,7 +64,8 @@ func bayer(u, v int) int { return [2][2]int{{0, 1}, {1, 2}}[v&1][u&1] }
 func (c *Camera) expose(t *[3][]float32, s Shot, seed uint64, lo, hi int) {
 	r := c.Rig
 	w, h := r.PhotoWidth, r.PhotoHeight
-	gapX, gapY := float32(r.Gap/2), float32(r.Gap/2)
+	// Light falls off evenly over the gap, so that points stand in for an area without steps.
+	edge := 1 / float32(r.Gap)
 	state := seed ^ uint64(lo+1)*0x9e3779b97f4a7c15
 	inv := 1 / float32(len(c.taps))
 	gain := [3]float32{float32(s.Exposure * s.Balance[0]), float32(s.Exposure), float32(s.Exposure * s.Balance[1])}
@@ -95,10 +96,7 @@ func (c *Camera) expose(t *[3][]float32, s Shot, seed uint64, lo, hi int) {
 						continue
 					}
 					fx, fy := sx-float32(ix), sy-float32(iy)
-					if fx < gapX || fx > 1-gapX || fy < gapY || fy > 1-gapY {
-						continue
-					}
-					sum += table[iy*3*r.Width+ix]
+					sum += table[iy*3*r.Width+ix] * min(1, min(fx, 1-fx)*edge) * min(1, min(fy, 1-fy)*edge)
 				}
 				sum *= inv * ripple
 			}

@@ -78,7 +78,7 @@ type Rig struct {
 	Focal                   float64 // photo pixels
 	K1, K2, P1, P2          float64 // Brown-Conrady, on coordinates divided by Focal
 	BGR                     bool    // stripes stand in the order blue, green, red
-	Gap                     float64 // share of a stripe's width and of a pixel's height that is dark
+	Gap                     float64 // share of a stripe's width and of a pixel's height that is lost between them
 	Gamma                   float64 // of the panel
 	Conditions
 }
