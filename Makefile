@@ -32,6 +32,7 @@ test: ## what CI runs: formatting, vet, staticcheck, all tests
 	$(GO) test ./...
 
 pictures: ## makes the pictures of the README again, with the tool itself
+	$(call need,chromium)
 	$(GO) test ./cmd/fascia -run TestReadmePictures -update
 
 check: ## formatting, vet, staticcheck, and that it builds without cgo and for other systems
