@@ -9,10 +9,13 @@ func (p *pair) shifts(colours []colourFault) []hypothesis {
 	var found []hypothesis
 	small := p.w*p.h <= smallPanel
 	var marks *landmarks
+	probes := probesIn(p.c16, p.w, p.h, 600)
 	if !small {
+		if p.standsStill(probes) {
+			return nil
+		}
 		marks = findLandmarks(p.c16, p.w, p.h)
 	}
-	probes := probesIn(p.c16, p.w, p.h, 600)
 	for _, f := range colours {
 		for _, t := range p.turnsFor() {
 			v := laid(p.g16, p.w, p.h, t, f.apply)
@@ -32,6 +35,24 @@ func (p *pair) shifts(colours []colourFault) []hypothesis {
 		}
 	}
 	return found
+}
+
+// standsStill reports whether most corners of the capture's content stand where they stood: then the
+// picture as a whole has not moved. Of a row of probes those count where the row below differs as
+// well, since an edge can slide along itself unseen.
+func (p *pair) standsStill(probes []probe) bool {
+	corners, still := 0, 0
+	for _, q := range probes {
+		i := q.y*p.w + q.x
+		if q.y+1 == p.h || p.c16[i] == p.c16[i+p.w] {
+			continue
+		}
+		corners++
+		if p.g16[i] == p.c16[i] && p.g16[i+1] == p.c16[i+1] && p.g16[i+p.w] == p.c16[i+p.w] {
+			still++
+		}
+	}
+	return corners >= 24 && still*4 > corners*3
 }
 
 // holdsShifted tests a displacement where source and target are both on the panel; what

@@ -186,7 +186,9 @@ func (p *pair) fewerColours() (fault, bool) {
 			}
 			n++
 			if !allOn(on, c) {
-				cOff++
+				if cOff++; cOff*100 > len(p.c.px) { // more than its share, whatever the rest shows
+					break
+				}
 			}
 			if !allOn(on, p.g.px[i]) {
 				gOff++
