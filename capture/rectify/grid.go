@@ -11,7 +11,8 @@ import (
 //
 // One photo of it fixes every place at one moment. Codes spread over several photos, such as
 // stripes of a Gray code, give a place for every pixel, but between photos a rig moves, by up to half a photo
-// pixel, which is the whole error that is allowed: so the grid was chosen. See TestGridAgainstStripes.
+// pixel, and that goes into the map: at two photo pixels a panel pixel it is the whole of the error
+// allowed. The grid alone stays within a fifth of it, see TestLocateOnRandomRigs.
 type Grid struct {
 	Panel      [2]int
 	Field      int // side of a field in panel pixels
