@@ -221,6 +221,12 @@ int fern_agent_turn(void)
 	return fascia_poll(&agent);
 }
 
+void fern_agent_user(const struct fascia_event *e)
+{
+	input(0, e);
+	fascia_observed(&agent, e);
+}
+
 void fern_agent_stir(uint32_t entropy)
 {
 	id.boot_id = (id.boot_id ^ entropy) * 2654435761u;

@@ -19,6 +19,9 @@ void fern_agent_boot(const struct fern_line *line, uint32_t boot_id, uint8_t res
  * when the agent wants another turn soon. */
 int fern_agent_turn(void);
 
+/* Real input: what a touch or key driver calls. The UI gets it, and the host if it asked for it. */
+void fern_agent_user(const struct fascia_event *e);
+
 /* Makes the boot id another, on a device without a source of random numbers. To be called before the
  * agent has answered anything. */
 void fern_agent_stir(uint32_t entropy);

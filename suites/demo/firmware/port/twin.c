@@ -74,6 +74,18 @@ EXPORT("fascia_twin_boot") void twin_boot(uint32_t boot_id, uint32_t reset_reaso
 	fern_agent_boot(&line, boot_id, (uint8_t)reset_reason);
 }
 
+EXPORT("fascia_twin_user") void twin_user(uint32_t kind, int32_t a, int32_t b, uint32_t c)
+{
+	struct fascia_event e;
+	memset(&e, 0, sizeof e);
+	e.kind = (uint8_t)kind;
+	e.a = (int16_t)a;
+	e.b = (int16_t)b;
+	e.c = (uint8_t)c;
+	if (kind != FASCIA_TEXT) /* people press keys */
+		fern_agent_user(&e);
+}
+
 EXPORT("fascia_twin_step") uint32_t twin_step(uint32_t at_ms, uint32_t bytes)
 {
 	unsigned turn;
