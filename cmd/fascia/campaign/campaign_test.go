@@ -13,37 +13,13 @@ import (
 	"testing"
 	"time"
 
+	"github.com/fascia-bench/fascia/cmd/fascia/internal/built"
 	"github.com/fascia-bench/fascia/suites"
 	"github.com/fascia-bench/fascia/suites/demo"
 	"github.com/fascia-bench/fascia/suites/record"
 )
 
-var fascia string // the built command
-
-func TestMain(m *testing.M) {
-	dir, err := os.MkdirTemp("", "fascia")
-	if err == nil {
-		fascia = filepath.Join(dir, "fascia")
-		build := exec.Command("go", "build", "-o", fascia, "..")
-		build.Env = append(os.Environ(), "CGO_ENABLED=0")
-		var out []byte
-		if out, err = build.CombinedOutput(); err != nil {
-			err = fmt.Errorf("%w\n%s", err, out)
-		}
-	}
-	if err != nil {
-		fmt.Fprintln(os.Stderr, "build the command:", err)
-		os.Exit(1)
-	}
-	status := m.Run()
-	os.RemoveAll(dir)
-	os.Exit(status)
-}
-
-const (
-	exitOK      = 0
-	exitDiffers = 1
-)
+func TestMain(m *testing.M) { built.Main(m) }
 
 // long reports whether campaigns are to be run whole.
 func long() bool { return os.Getenv("FASCIA_LONG") != "" }
@@ -79,16 +55,6 @@ func crowd(tb testing.TB, n int) string {
 	return dir
 }
 
-func mustRun(tb testing.TB, want int, args ...string) string {
-	tb.Helper()
-	cmd := exec.Command(fascia, args...)
-	out, _ := cmd.CombinedOutput()
-	if got := cmd.ProcessState.ExitCode(); got != want {
-		tb.Fatalf("fascia %v: exit status %d, want %d\n%s", args, got, want, out)
-	}
-	return string(out)
-}
-
 // Eight twins share the walks of a crowd; every look must be the picture of its own walk. 200 walks and
 // 2,000 looks in make long, a sample here.
 func TestEightTwinsMixNothingUp(t *testing.T) {
@@ -98,13 +64,13 @@ func TestEightTwinsMixNothingUp(t *testing.T) {
 	}
 	dir := crowd(t, n)
 	bench := filepath.Join(dir, demo.BenchFile)
-	mustRun(t, exitDiffers, "run", "--bench", bench)
-	mustRun(t, exitOK, "approve", "--bench", bench, "--all", "--by", "test", "--reason", "as one twin drew them")
+	built.Run(t, built.Differs, "run", "--bench", bench)
+	built.Run(t, built.OK, "approve", "--bench", bench, "--all", "--by", "test", "--reason", "as one twin drew them")
 	args := []string{"run"}
 	for range 8 {
 		args = append(args, "--bench", bench)
 	}
-	out := mustRun(t, exitOK, args...)
+	out := built.Run(t, built.OK, args...)
 	want := fmt.Sprintf("%d looks: %d same", 10*n, 10*n)
 	if !strings.Contains(out, want) {
 		t.Errorf("eight twins: no %q in\n%s", want, out)
@@ -115,18 +81,18 @@ func TestEightTwinsMixNothingUp(t *testing.T) {
 func BenchmarkManyTwins(b *testing.B) {
 	dir := crowd(b, 40)
 	bench := filepath.Join(dir, demo.BenchFile)
-	mustRun(b, exitDiffers, "run", "--bench", bench)
-	mustRun(b, exitOK, "approve", "--bench", bench, "--all", "--by", "test", "--reason", "as one twin drew them")
+	built.Run(b, built.Differs, "run", "--bench", bench)
+	built.Run(b, built.OK, "approve", "--bench", bench, "--all", "--by", "test", "--reason", "as one twin drew them")
 	for b.Loop() {
 		start := time.Now()
-		mustRun(b, exitOK, "run", "--bench", bench)
+		built.Run(b, built.OK, "run", "--bench", bench)
 		one := time.Since(start)
 		args := []string{"run"}
 		for range 8 {
 			args = append(args, "--bench", bench)
 		}
 		start = time.Now()
-		mustRun(b, exitOK, args...)
+		built.Run(b, built.OK, args...)
 		eight := time.Since(start)
 		b.ReportMetric(one.Seconds()/eight.Seconds(), "times-one-twin")
 		b.ReportMetric(one.Seconds()*1000/400, "ms/look-on-one")
@@ -148,7 +114,7 @@ func TestKilledRunIsTakenUp(t *testing.T) {
 			t.Fatal(err)
 		}
 		bench := filepath.Join(dir, demo.BenchFile)
-		cmd := exec.Command(fascia, "run", "--bench", bench)
+		cmd := exec.Command(built.Path, "run", "--bench", bench)
 		if err := cmd.Start(); err != nil {
 			t.Fatal(err)
 		}
@@ -167,7 +133,7 @@ func TestKilledRunIsTakenUp(t *testing.T) {
 		if !before.Ended.IsZero() {
 			continue // it had ended
 		}
-		out := mustRun(t, exitOK, "run", "--bench", bench, "--resume", runs[0])
+		out := built.Run(t, built.OK, "run", "--bench", bench, "--resume", runs[0])
 		if !strings.Contains(out, "44 looks: 44 same") {
 			t.Fatalf("taken up after %d looks:\n%s", len(before.Looks), out)
 		}

@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/fascia-bench/fascia/cmd/fascia/internal/built"
 	"github.com/fascia-bench/fascia/suites/demo"
 	"github.com/fascia-bench/fascia/suites/record"
 )
@@ -22,7 +23,7 @@ func TestKilledRunLeavesItsRecord(t *testing.T) {
 		if err := demo.Unpack(dir); err != nil {
 			t.Fatal(err)
 		}
-		cmd := exec.Command(fascia, "run", "--bench", filepath.Join(dir, demo.BenchFile))
+		cmd := exec.Command(built.Path, "run", "--bench", filepath.Join(dir, demo.BenchFile))
 		if err := cmd.Start(); err != nil {
 			t.Fatal(err)
 		}
@@ -47,10 +48,10 @@ func TestKilledRunLeavesItsRecord(t *testing.T) {
 				t.Errorf("look %s/%s is recorded as %s without its picture: %v", l.Walk, l.Look, l.Verdict, err)
 			}
 		}
-		if !run.Ended.IsZero() && run.Exit() != exitOK {
+		if !run.Ended.IsZero() && run.Exit() != built.OK {
 			t.Errorf("the run ended before it was killed, with %d", run.Exit())
 		}
-		if run.Ended.IsZero() && run.Exit() != 2 {
+		if run.Ended.IsZero() && run.Exit() != built.NoVerdict {
 			t.Errorf("a run cut off has exit status %d", run.Exit())
 		}
 		looks += len(run.Looks)

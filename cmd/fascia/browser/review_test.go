@@ -1,4 +1,4 @@
-package main
+package browser
 
 import (
 	"bufio"
@@ -21,6 +21,7 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"github.com/fascia-bench/fascia/capture/picture"
+	"github.com/fascia-bench/fascia/cmd/fascia/internal/built"
 	"github.com/fascia-bench/fascia/compare"
 	"github.com/fascia-bench/fascia/golden"
 	"github.com/fascia-bench/fascia/suites/demo"
@@ -35,23 +36,12 @@ func upgraded(t *testing.T) (dir, runDir string) {
 	if err := demo.Unpack(dir); err != nil {
 		t.Fatal(err)
 	}
-	t.Setenv(asCommand, "1") // for the specs' process
-	out := command(t, exitDiffers, "run", "--bench", filepath.Join(dir, demo.UpgradeFile))
+	out := built.Run(t, built.Differs, "run", "--bench", filepath.Join(dir, demo.UpgradeFile))
 	_, page, ok := strings.Cut(out, "report: ")
 	if !ok {
 		t.Fatalf("no report named in %s", out)
 	}
 	return dir, filepath.Dir(strings.TrimSpace(page))
-}
-
-// command runs the command in this process and wants an exit status.
-func command(t *testing.T, want int, args ...string) string {
-	t.Helper()
-	var out, errs bytes.Buffer
-	if got := run(args, &out, &errs); got != want {
-		t.Fatalf("fascia %v: exit status %d, want %d\n%s%s", args, got, want, out.String(), errs.String())
-	}
-	return out.String()
 }
 
 func lookOf(t *testing.T, run *record.Run, walk, look string) (int, record.Look) {
@@ -82,7 +72,7 @@ func TestReviewInBrowser(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	url, _, stop := serve(t, "review", runDir, "--by", "Ada Fern")
+	url, _, stop := built.Serve(t, "review", runDir, "--by", "Ada Fern")
 	b := newBrowser(t)
 	b.open(url)
 	if got := b.text("verdict"); got != "31 looks wait for your eye" {
@@ -175,8 +165,8 @@ func TestReviewInBrowser(t *testing.T) {
 	}
 	samePicture(t, filepath.Join(dir, "golden/fernhouse-320/home/mild.png"), filepath.Join(runDir, "home/mild.png"))
 	samePicture(t, filepath.Join(dir, "golden/fernhouse-320/schedule/focus-by-key.png"), filepath.Join(runDir, filepath.FromSlash(l.Golden)))
-	command(t, exitOK, "golden", "check", "--bench", filepath.Join(dir, demo.BenchFile))
-	out := command(t, exitDiffers, "run", "--bench", filepath.Join(dir, demo.UpgradeFile))
+	built.Run(t, built.OK, "golden", "check", "--bench", filepath.Join(dir, demo.BenchFile))
+	out := built.Run(t, built.Differs, "run", "--bench", filepath.Join(dir, demo.UpgradeFile))
 	if !regexp.MustCompile(`44 looks: 14 same, 30 differ`).MatchString(out) {
 		t.Errorf("the next run says %s", out)
 	}
@@ -192,7 +182,7 @@ func TestReviewInBrowser(t *testing.T) {
 	if said := stop(); !strings.Contains(said, "approved: home / mild") || !strings.Contains(said, "approved: schedule / focus by key, 1 of 2 regions") || !strings.Contains(said, "by Ada Fern: rounder corners") {
 		t.Errorf("at the end the command said %s", said)
 	}
-	command(t, exitOK, "golden", "check", "--bench", filepath.Join(dir, demo.BenchFile))
+	built.Run(t, built.OK, "golden", "check", "--bench", filepath.Join(dir, demo.BenchFile))
 }
 
 // ways looks at the open look in each way, and proves what is shown against the pictures.
@@ -269,7 +259,7 @@ func ways(t *testing.T, b browser, runDir string, rec *record.Run) {
 
 func samePicture(t *testing.T, a, b string) {
 	t.Helper()
-	if hash(t, a) != hash(t, b) {
+	if pixels(t, a) != pixels(t, b) {
 		t.Errorf("%s is not %s", a, b)
 	}
 }
@@ -301,7 +291,7 @@ func TestReadmePicturesOfReview(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	url, _, _ := serve(t, "review", runDir, "--by", "Ada Fern")
+	url, _, _ := built.Serve(t, "review", runDir, "--by", "Ada Fern")
 	b := newBrowser(t)
 	for _, scheme := range []string{"light", "dark"} {
 		b.light(scheme)
@@ -331,12 +321,7 @@ func TestReadmePicturesOfReview(t *testing.T) {
 // Beyond this machine the page is served with a warning, by IP address, and with its token all the same.
 func TestReviewBeyondLoopback(t *testing.T) {
 	runDir := desktest.Make(t, t.TempDir(), 4)
-	exe, err := os.Executable()
-	if err != nil {
-		t.Fatal(err)
-	}
-	cmd := exec.Command(exe, "review", runDir, "--by", "Ada", "--listen", "0.0.0.0:0")
-	cmd.Env = append(os.Environ(), asCommand+"=1")
+	cmd := exec.Command(built.Path, "review", runDir, "--by", "Ada", "--listen", "0.0.0.0:0")
 	var errs bytes.Buffer
 	cmd.Stderr = &errs
 	out, err := cmd.StdoutPipe()
@@ -385,7 +370,7 @@ func TestReviewBeyondLoopback(t *testing.T) {
 func TestReviewOfManyLooks(t *testing.T) {
 	_, runDir := upgraded(t)
 	many(t, runDir)
-	url, cmd, _ := serve(t, "review", runDir, "--by", "Ada Fern")
+	url, cmd, _ := built.Serve(t, "review", runDir, "--by", "Ada Fern")
 	b := newBrowser(t)
 	b.open(url)
 	ready := eval[string](b, "document.documentElement.dataset.ready")
@@ -423,4 +408,13 @@ func many(t *testing.T, runDir string) {
 	if err := record.Save(filepath.Join(runDir, record.File), run); err != nil {
 		t.Fatal(err)
 	}
+}
+
+func pixels(t *testing.T, file string) string {
+	t.Helper()
+	img, err := picture.Read(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return picture.Hash(img)
 }

@@ -1,14 +1,13 @@
-package main
+// Package browser holds the tests of the review page in a real browser, Debian's Chromium.
+package browser
 
 import (
-	"bufio"
 	"context"
 	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"strings"
-	"sync"
 	"testing"
 	"time"
 
@@ -127,7 +126,7 @@ func (b browser) shoot(name string) {
 	b.t.Helper()
 	dir := os.Getenv("FASCIA_SHOTS")
 	if *update && inReadme[name] != "" {
-		dir, name = "../../.github/pictures", strings.TrimSuffix(inReadme[name], ".png")
+		dir, name = "../../../.github/pictures", strings.TrimSuffix(inReadme[name], ".png")
 	}
 	if dir == "" {
 		return
@@ -140,52 +139,6 @@ func (b browser) shoot(name string) {
 	if err := os.WriteFile(filepath.Join(dir, name+".png"), png, 0o666); err != nil {
 		b.t.Fatal(err)
 	}
-}
-
-// serve runs the command in a process of its own until stop, which returns what it printed.
-func serve(t *testing.T, args ...string) (url string, cmd *exec.Cmd, stop func() string) {
-	t.Helper()
-	exe, err := os.Executable()
-	if err != nil {
-		t.Fatal(err)
-	}
-	cmd = exec.Command(exe, args...)
-	cmd.Env = append(os.Environ(), asCommand+"=1")
-	out, err := cmd.StdoutPipe()
-	if err != nil {
-		t.Fatal(err)
-	}
-	var errs strings.Builder
-	cmd.Stderr = &errs
-	if err := cmd.Start(); err != nil {
-		t.Fatal(err)
-	}
-	var said strings.Builder
-	lines := bufio.NewScanner(out)
-	if lines.Scan() {
-		if i := strings.Index(lines.Text(), "http://"); i >= 0 {
-			url = lines.Text()[i:]
-		}
-	}
-	read := make(chan struct{})
-	go func() {
-		defer close(read)
-		for lines.Scan() {
-			said.WriteString(lines.Text() + "\n")
-		}
-	}()
-	stop = sync.OnceValue(func() string {
-		cmd.Process.Signal(os.Interrupt)
-		<-read
-		cmd.Wait()
-		return said.String()
-	})
-	t.Cleanup(func() { stop() })
-	if url == "" {
-		stop()
-		t.Fatalf("fascia %v names no address: %s", args, errs.String())
-	}
-	return url, cmd, stop
 }
 
 // Keys that have no letter.

@@ -1,4 +1,4 @@
-package main
+package campaign
 
 import (
 	"bytes"
@@ -15,6 +15,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/fascia-bench/fascia/cmd/fascia/internal/built"
 	"github.com/fascia-bench/fascia/golden"
 	"github.com/fascia-bench/fascia/suites/desktest"
 )
@@ -71,7 +72,7 @@ func TestKilledApproval(t *testing.T) {
 		}
 		var reported bool
 		if round%2 == 0 {
-			url, cmd, stop := serve(t, "review", runDir, "--by", "Ada")
+			url, cmd, stop := built.Serve(t, "review", runDir, "--by", "Ada")
 			go func() {
 				time.Sleep(time.Duration(rng.IntN(40_000)) * time.Microsecond)
 				cmd.Process.Kill()
@@ -80,8 +81,7 @@ func TestKilledApproval(t *testing.T) {
 			cmd.Process.Kill()
 			stop()
 		} else {
-			cmd := exec.Command(os.Args[0], "approve", runDir, "--all", "--by", "Ada", "--reason", "by command")
-			cmd.Env = append(os.Environ(), asCommand+"=1")
+			cmd := exec.Command(built.Path, "approve", runDir, "--all", "--by", "Ada", "--reason", "by command")
 			var out bytes.Buffer
 			cmd.Stdout = &out
 			if err := cmd.Start(); err != nil {
@@ -138,7 +138,7 @@ func TestKilledApproval(t *testing.T) {
 func TestApproveFromTwoProcesses(t *testing.T) {
 	dir := t.TempDir()
 	runDir := desktest.Make(t, dir, 20)
-	url, _, _ := serve(t, "review", runDir, "--by", "Ada")
+	url, _, _ := built.Serve(t, "review", runDir, "--by", "Ada")
 	var wg sync.WaitGroup
 	wg.Go(func() {
 		for n := range 5 { // looks 0, 4, 8 … stand first in the run: walk 0
@@ -149,8 +149,7 @@ func TestApproveFromTwoProcesses(t *testing.T) {
 	})
 	wg.Go(func() {
 		for n := range 5 {
-			cmd := exec.Command(os.Args[0], "approve", runDir, "--look", fmt.Sprintf("walk 3/look %d", 3+4*n), "--by", "Lin", "--reason", "by command")
-			cmd.Env = append(os.Environ(), asCommand+"=1")
+			cmd := exec.Command(built.Path, "approve", runDir, "--look", fmt.Sprintf("walk 3/look %d", 3+4*n), "--by", "Lin", "--reason", "by command")
 			if out, err := cmd.CombinedOutput(); err != nil {
 				t.Errorf("by command: %v: %s", err, out)
 			}
