@@ -103,6 +103,12 @@ func (j *judge) look(ctx context.Context, d *driver, w *Walk, l TakeLook, line i
 	for _, ig := range l.Ignore {
 		opts.Ignore = append(opts.Ignore, ig.Rect)
 	}
+	if rec.Approved, err = j.regions(w, l, seen); err != nil {
+		return rec, err
+	}
+	for _, b := range rec.Approved { // their pixels are right, though the golden does not have them yet
+		opts.Ignore = append(opts.Ignore, b.Rect())
+	}
 	res := compare.Compare(approved, seen, opts)
 	rec.Verdict, rec.Relaxed = record.Same, res.Relaxed
 	if !res.Same {
@@ -110,6 +116,21 @@ func (j *judge) look(ctx context.Context, d *driver, w *Walk, l TakeLook, line i
 	}
 	rec.Golden = path.Join(w.Slug, l.File+".golden.png")
 	return rec, j.keepGolden(rec.Golden, entry, w, l, approved)
+}
+
+// regions are the approved regions of a look whose approved pixels a capture shows.
+func (j *judge) regions(w *Walk, l TakeLook, seen *image.RGBA) ([]golden.Box, error) {
+	list, err := j.store.Approved(j.target, w.Name, l.Name)
+	if err != nil {
+		return nil, err
+	}
+	var boxes []golden.Box
+	for _, r := range list {
+		if r.Box.In(seen.Rect) && picture.Hash(seen.SubImage(r.Box)) == r.SHA256 {
+			boxes = append(boxes, golden.Box{r.Box.Min.X, r.Box.Min.Y, r.Box.Dx(), r.Box.Dy()})
+		}
+	}
+	return boxes, nil
 }
 
 // covers reports whether ignored areas are more than half of the panel.

@@ -16,6 +16,7 @@ import (
 	"time"
 
 	"github.com/fascia-bench/fascia/compare"
+	"github.com/fascia-bench/fascia/golden"
 )
 
 // File is the record's name in a run's folder.
@@ -122,6 +123,8 @@ type Look struct {
 	// Finding is what differs; nil unless the verdict is differs.
 	Finding *compare.Result `json:"finding,omitempty"`
 	Ignored []Ignored       `json:"ignored,omitempty"`
+	// Approved are regions whose pixels were approved by themselves; the golden does not have them yet.
+	Approved []golden.Box `json:"approved,omitempty"`
 	// Relaxed are the tolerances that were used, whatever the verdict.
 	Relaxed []compare.Relaxed `json:"relaxed,omitempty"`
 	// Aside is set on a look that was set aside for a while.

@@ -179,6 +179,20 @@ func TestReviewInBrowser(t *testing.T) {
 	b.press("\r")
 	b.until("document.getElementById('summary').textContent.includes('rounder corners')", "the second summary")
 	samePicture(t, filepath.Join(dir, "golden/fernhouse-320/alarm/frost.png"), filepath.Join(runDir, "alarm/frost.png"))
+
+	// A whole cause, over all looks that have it: where nothing else differs the look has its golden.
+	b.goTo(rec, "start", "home")
+	b.press("a", "w")
+	b.until("document.getElementById('write').open", "the order")
+	b.fill("why", "smoother corners")
+	b.press("\r")
+	b.until("document.getElementById('summary').textContent.includes('smoother corners')", "the third summary")
+	samePicture(t, filepath.Join(dir, "golden/fernhouse-320/start/home.png"), filepath.Join(runDir, "start/home.png"))
+	samePicture(t, filepath.Join(dir, "golden/fernhouse-320/languages/home-in-deutsch.png"), filepath.Join(runDir, "languages/home-in-deutsch.png"))
+	out = built.Run(t, built.Differs, "run", "--bench", filepath.Join(dir, demo.UpgradeFile))
+	if strings.Contains(out, "start / home: differs") || strings.Contains(out, "are drawn differently") || !strings.Contains(out, "day chart / a day in May: differs") {
+		t.Errorf("after the edges were approved a run says %s", out)
+	}
 	if said := stop(); !strings.Contains(said, "approved: home / mild") || !strings.Contains(said, "approved: schedule / focus by key, 1 of 2 regions") || !strings.Contains(said, "by Ada Fern: rounder corners") {
 		t.Errorf("at the end the command said %s", said)
 	}
