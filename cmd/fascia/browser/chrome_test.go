@@ -132,6 +132,10 @@ func (b browser) shoot(name string) {
 		return
 	}
 	time.Sleep(350 * time.Millisecond)
+	b.until(`[...document.images].every(i => {
+		const r = i.getBoundingClientRect();
+		return r.width === 0 || r.bottom < 0 || r.top > innerHeight || i.complete;
+	})`, "the pictures in sight")
 	png, err := chromedp.Run(b.ctx, chromedp.CaptureScreenshot())
 	if err != nil {
 		b.t.Fatal(err)
