@@ -2,6 +2,8 @@ package suites
 
 import (
 	"errors"
+	"fmt"
+	"image"
 	"os"
 	"regexp"
 	"strings"
@@ -82,6 +84,34 @@ func (w *Walk) via(r *reader, n yamlfile.Node) error {
 		return root.Errorf("a file for via needs steps")
 	}
 	return w.readSteps(r, steps)
+}
+
+// steps reads a file of steps alone, such as the way back to where walks start.
+func (r *reader) steps(file string) (*Walk, error) {
+	if !inside(r.root, file) {
+		return nil, fmt.Errorf("%s leads out of the folder %s", file, r.root)
+	}
+	src, err := os.ReadFile(file)
+	if err != nil {
+		return nil, fmt.Errorf("read the steps of return: %w", err)
+	}
+	root, err := yamlfile.Parse(file, src)
+	if err != nil {
+		return nil, err
+	}
+	w := &Walk{Name: "return", File: file, Areas: map[string]image.Rectangle{}, areaAt: map[string]yamlfile.Node{}, lookAt: map[string]yamlfile.Node{}, commands: r.commands}
+	var list yamlfile.Node
+	err = root.Fields(map[string]func(yamlfile.Node) error{
+		"areas": w.readAreas,
+		"steps": func(n yamlfile.Node) error { list = n; return nil },
+	})
+	if err != nil {
+		return nil, err
+	}
+	if !list.Valid() {
+		return nil, root.Errorf("the file has no steps")
+	}
+	return w, w.readSteps(r, list)
 }
 
 var variable = regexp.MustCompile(`^[a-z][a-z0-9]*$`)

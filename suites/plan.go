@@ -31,7 +31,8 @@ type Plan struct {
 	// PartName is which part of a run this is, as 2of5, and Hash of all walks of the parts.
 	PartName, Hash string
 
-	all []*Walk // with those that walks only start from
+	all  []*Walk // with those that walks only start from
+	back *Walk   // the steps of the bench's return; nil if it has none
 }
 
 // Prepare reads a bench and its walks. Names choose walks by file or by name; none means all of the
@@ -59,6 +60,12 @@ func Prepare(benchFile string, names []string) (*Plan, error) {
 	}
 	if folderErr != nil {
 		return nil, folderErr
+	}
+	if b.Return != "" {
+		if p.back, err = r.steps(filepath.Join(b.Dir, filepath.FromSlash(b.Return))); err != nil {
+			return nil, err
+		}
+		p.all = append(p.all, p.back)
 	}
 	if p.Walks, err = choose(r, folder, files, names); err != nil {
 		return nil, err

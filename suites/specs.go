@@ -31,6 +31,7 @@ type Config struct {
 	Stop    bool      // at the first failure
 	Again   int       // walk each walk so often, and count distinct pictures
 	Hands   bool      // somebody is there to lend a hand
+	Shuffle uint64    // tour the walks in an order drawn from this seed; 0: do not
 	Fresh   bool      // walk what walks start from each time, instead of bringing a twin back to it
 	Build   string    // the build that the device must be, for a run taken up again
 }
@@ -74,6 +75,9 @@ func Specs(ctx context.Context, p *Plan, c Config) int {
 			if c.Again > 1 {
 				s.describeAgain(w)
 			}
+		}
+		if c.Shuffle != 0 {
+			s.describeTour()
 		}
 	})
 	suite, reporter := ginkgo.GinkgoConfiguration()
@@ -130,6 +134,11 @@ func (s *session) check(ctx context.Context) error {
 			if lists[i], err = s.dev.List(ctx, what); err != nil && !errors.Is(err, link.ErrUnsupported) {
 				return fmt.Errorf("ask the device what it can do: %w", err)
 			}
+		}
+	}
+	if s.Shuffle != 0 {
+		if err := s.plan.checkTour(); err != nil {
+			return err
 		}
 	}
 	if !s.Hands {

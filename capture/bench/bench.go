@@ -30,6 +30,9 @@ type Bench struct {
 	PowerOn  string
 	Build    string   // host command whose output the device's build must be
 	Restarts []string // patterns of log lines that mean the firmware died; * stands for any text
+	// Return is a file of steps that bring the device back to where walks start without a reset, for
+	// walks that are toured; "" if there is none.
+	Return string
 	// Commands are all that a walk's exec may call, by name.
 	Commands map[string]string
 
@@ -60,6 +63,7 @@ func Read(path string) (*Bench, error) {
 		"device":   b.readDevice,
 		"panel":    b.readPanel,
 		"commands": b.readCommands,
+		"return":   b.text("return", &b.Return),
 	})
 	if err != nil {
 		return nil, err

@@ -27,6 +27,7 @@ type runOptions struct {
 	asJSON, stop, dry, fresh bool
 	only, look, part, resume string
 	again                    int
+	shuffle                  uint64
 	queue                    time.Duration
 }
 
@@ -73,6 +74,7 @@ the parts are joined in the first bench's runs.`,
 	f.StringVar(&o.look, "look", "", "pattern of walk/look or look; other looks only settle")
 	f.BoolVar(&o.stop, "stop", false, "stop at the first failure")
 	f.IntVar(&o.again, "again", 1, "walk each walk so often more, and count distinct pictures per look")
+	f.Uint64Var(&o.shuffle, "shuffle", 0, "a seed: walk once more in an order drawn from it, without a reset between, and compare with fresh looks")
 	f.StringVar(&o.part, "part", "", "a part of all walks, as 2of5")
 	f.StringVar(&o.resume, "resume", "", "take up a run that was cut off")
 	f.BoolVar(&o.fresh, "fresh", false, "walk what walks start from each time, also on a twin")
@@ -185,7 +187,8 @@ func (a *app) run(ctx context.Context, plan *suites.Plan, dir string, before *re
 	if err != nil {
 		return nil, "", err
 	}
-	args := []string{"specs", "--bench", plan.Bench.File, "--run", dir, "--only", o.only, "--look", o.look, "--again", strconv.Itoa(max(1, o.again))}
+	args := []string{"specs", "--bench", plan.Bench.File, "--run", dir, "--only", o.only, "--look", o.look, "--again", strconv.Itoa(max(1, o.again)),
+		"--shuffle", strconv.FormatUint(o.shuffle, 10)}
 	for flag, set := range map[string]bool{"--stop": o.stop, "--fresh": o.fresh, "--hands": isTerminal(a.stderr)} {
 		if set {
 			args = append(args, flag)
@@ -247,6 +250,7 @@ func (a *app) specsCommand() *cobra.Command {
 	f.StringVar(&c.Look, "look", "", "")
 	f.StringVar(&c.Build, "build", "", "")
 	f.IntVar(&c.Again, "again", 1, "")
+	f.Uint64Var(&c.Shuffle, "shuffle", 0, "")
 	f.BoolVar(&c.Stop, "stop", false, "")
 	f.BoolVar(&c.Fresh, "fresh", false, "")
 	f.BoolVar(&c.Hands, "hands", false, "")
