@@ -51,7 +51,7 @@ func (p Panel) String() string { return fmt.Sprintf("%dx%d %v", p.Width, p.Heigh
 func Read(path string) (*Bench, error) {
 	root, err := yamlfile.Read(path)
 	if errors.Is(err, os.ErrNotExist) {
-		return nil, fmt.Errorf("there is no %s: a bench is described by a bench.yaml", path)
+		return nil, fmt.Errorf("there is no %s: a bench is described by a bench.yaml, and fascia init writes one", path)
 	}
 	if err != nil {
 		return nil, err
