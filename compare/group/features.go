@@ -1,0 +1,274 @@
+package group
+
+import (
+	"hash/fnv"
+	"image"
+	"image/color"
+	"math"
+
+	"github.com/fascia-bench/fascia/compare"
+)
+
+// features are what a region is grouped, ranked and named by.
+type features struct {
+	patch uint64 // hash of its pixels before and after, wherever they stand
+	// ground is the commonest colour around; inkB and inkA are the commonest colours off it among the
+	// changed pixels, before and after, and massB and massA how many pixels of the box are off it.
+	ground, inkB, inkA uint32
+	massB, massA       int
+	groundTo           bool // the surroundings are of the colour that a recoloured shape took
+	text               bool // thin strokes on even ground
+	button             bool // on a filled area about its middle
+	// novel is the share of the box that has, after, one colour that before has nowhere.
+	novel float64
+	alike float64 // overlap of content before and after, brought to one size and blurred; 1 is the same
+	share float64 // of the panel
+	// ends before and after: the content lies within the old box, and ends short of it
+	cut bool
+	loc image.Rectangle
+}
+
+// describe fills in what a region looks like, given before without all that other reasons explain.
+func (s *scene) describe(r *Region, b plane, had map[uint32]bool) {
+	f := &r.feat
+	box, a := r.Rect(), s.a
+	f.loc = box
+	f.share = float64(r.Pixels) / float64(len(a.px))
+	h := fnv.New64a()
+	put := func(v uint32) { h.Write([]byte{byte(v), byte(v >> 8), byte(v >> 16), byte(v >> 24)}) }
+	f.ground = groundOf(a, b, box)
+	inkB, inkA := map[uint32]int{}, map[uint32]int{}
+	put(uint32(r.W))
+	put(uint32(r.H))
+	for _, q := range r.mask {
+		put(uint32(q.x0-int32(r.X)) | uint32(q.y-int32(r.Y))<<16)
+		put(uint32(q.x1 - q.x0))
+		for i := int(q.y)*a.w + int(q.x0); i < int(q.y)*a.w+int(q.x1); i++ {
+			put(b.px[i])
+			put(a.px[i])
+			if b.px[i] != f.ground {
+				inkB[b.px[i]]++
+			}
+			if a.px[i] != f.ground {
+				inkA[a.px[i]]++
+			}
+		}
+	}
+	f.patch = h.Sum64()
+	f.inkB, _ = commonest(inkB)
+	f.inkA, _ = commonest(inkA)
+	if to, ok := r.Detail["to"].(string); ok && r.Cause == "recoloured" {
+		f.groundTo = to == hex(f.ground)
+	}
+	count, runs, inked := map[uint32]int{}, 0, 0
+	for y := box.Min.Y; y < box.Max.Y; y++ {
+		was := false
+		for x := box.Min.X; x < box.Max.X; x++ {
+			i := y*a.w + x
+			if b.px[i] != f.ground {
+				f.massB++
+				if !was {
+					runs++
+				}
+			}
+			was = b.px[i] != f.ground
+			if a.px[i] != f.ground {
+				f.massA++
+				count[a.px[i]]++
+			}
+		}
+	}
+	inked = f.massB
+	most, n := commonest(count)
+	if !had[most] {
+		f.novel = float64(n) / float64(r.W*r.H)
+	}
+	// Letters: several strokes a row, or one thin one, all standing on even ground.
+	wide := float64(inked) / math.Max(1, float64(runs))
+	f.text = r.H >= 4 && r.H <= 48 && runs > 0 && wide <= math.Max(3, 0.3*float64(r.H)) && wide < 0.6*float64(r.W) && lonely(b, box, f.ground)
+	f.button = onFill(b, box, f.ground)
+	if r.Cause == "text" || r.Cause == "resized" || r.Cause == "other" {
+		f.alike = alike(b, a, box, f.ground)
+	}
+	ib, ia := contentBox(b, box, f.ground), contentBox(a, box, f.ground)
+	f.cut = !ib.Empty() && ia.In(ib) && (ia.Dx()*10 < ib.Dx()*9 || ia.Dy()*10 < ib.Dy()*9) && f.massA*20 < f.massB*19
+}
+
+func hex(c uint32) string {
+	const d = "0123456789abcdef"
+	out := []byte("#000000")
+	for k := range 6 {
+		out[6-k] = d[c>>(4*k)&15]
+	}
+	return string(out)
+}
+
+// groundOf is the commonest colour in a frame of 3 px around a box, after; where nothing lies around,
+// of the box itself.
+func groundOf(a, b plane, box image.Rectangle) uint32 {
+	count := map[uint32]int{}
+	outer := box.Inset(-3).Intersect(a.rect())
+	for y := outer.Min.Y; y < outer.Max.Y; y++ {
+		for x := outer.Min.X; x < outer.Max.X; x++ {
+			if y >= box.Min.Y && y < box.Max.Y && x == box.Min.X {
+				x = box.Max.X - 1
+				continue
+			}
+			count[a.px[y*a.w+x]]++
+		}
+	}
+	if len(count) == 0 {
+		for _, c := range b.px {
+			count[c]++
+		}
+	}
+	c, _ := commonest(count)
+	return c
+}
+
+// lonely reports whether the frame around a box is nearly all ground.
+func lonely(p plane, box image.Rectangle, ground uint32) bool {
+	n, off := 0, 0
+	outer := box.Inset(-1).Intersect(p.rect())
+	for y := outer.Min.Y; y < outer.Max.Y; y++ {
+		for x := outer.Min.X; x < outer.Max.X; x++ {
+			if image.Pt(x, y).In(box) {
+				x = box.Max.X - 1
+				continue
+			}
+			n++
+			if p.px[y*p.w+x] != ground {
+				off++
+			}
+		}
+	}
+	return off*4 <= n
+}
+
+// onFill reports whether a box stands about the middle of the height of a filled area that is less
+// than the panel: the label of a button.
+func onFill(p plane, box image.Rectangle, ground uint32) bool {
+	x := max(0, box.Min.X-2)
+	y0, y1 := box.Min.Y, box.Max.Y-1
+	for y0 > 0 && p.px[(y0-1)*p.w+x] == ground {
+		y0--
+	}
+	for y1 < p.h-1 && p.px[(y1+1)*p.w+x] == ground {
+		y1++
+	}
+	above, below := box.Min.Y-y0, y1+1-box.Max.Y
+	return y0 > 0 && y1-y0 < p.h/3 && above+below >= 6 && above-below <= 8 && below-above <= 8
+}
+
+// contentBox is the tight box of what is off the ground.
+func contentBox(p plane, box image.Rectangle, ground uint32) image.Rectangle {
+	x0, y0, x1, y1 := box.Max.X, box.Max.Y, box.Min.X, box.Min.Y
+	for y := box.Min.Y; y < box.Max.Y; y++ {
+		for x := box.Min.X; x < box.Max.X; x++ {
+			if p.px[y*p.w+x] != ground {
+				x0, y0, x1, y1 = min(x0, x), min(y0, y), max(x1, x+1), max(y1, y+1)
+			}
+		}
+	}
+	if x1 <= x0 {
+		return image.Rectangle{}
+	}
+	return image.Rect(x0, y0, x1, y1)
+}
+
+// alike brings the content of before and after to 48x8 fields and gives the overlap of what is off the
+// ground in each: the same words in other letters are near 1, other words are not.
+func alike(b, a plane, box image.Rectangle, ground uint32) float64 {
+	const cols, rows = 48, 8
+	fields := func(p plane) (out [cols * rows]float64, ok bool) {
+		c := contentBox(p, box, ground)
+		if c.Empty() {
+			return out, false
+		}
+		for y := range rows {
+			y0, y1 := c.Min.Y+y*c.Dy()/rows, c.Min.Y+max(y*c.Dy()/rows+1, (y+1)*c.Dy()/rows)
+			for x := range cols {
+				x0, x1 := c.Min.X+x*c.Dx()/cols, c.Min.X+max(x*c.Dx()/cols+1, (x+1)*c.Dx()/cols)
+				n := 0
+				for v := y0; v < y1; v++ {
+					for u := x0; u < x1; u++ {
+						n += step(p.px[v*p.w+u], ground)
+					}
+				}
+				out[y*cols+x] = float64(n) / float64((y1-y0)*(x1-x0))
+			}
+		}
+		blurred := out
+		for y := range rows {
+			for x := range cols {
+				sum, n := 0.0, 0.0
+				for u := max(0, x-1); u <= min(cols-1, x+1); u++ {
+					sum, n = sum+out[y*cols+u], n+1
+				}
+				blurred[y*cols+x] = sum / n
+			}
+		}
+		return blurred, true
+	}
+	p, ok := fields(b)
+	q, ok2 := fields(a)
+	if !ok || !ok2 {
+		return 0
+	}
+	lo, hi := 0.0, 0.0
+	for i := range p {
+		lo += math.Min(p[i], q[i])
+		hi += math.Max(p[i], q[i])
+	}
+	return lo / math.Max(1, hi)
+}
+
+// see tells whether a person sees a change of these pixels, when both pictures are shown in turn.
+//
+// The eye takes in areas and not pixels: at the usual pitch of 0.15 to 0.2 mm and half a metre, 3x3 px are
+// about two thirds of a tenth of a degree (worked out, not measured). So CIEDE2000 is taken between means of
+// 3x3 px, and a difference must be met in some places. Below 1 nothing is seen, since about 1 can just be
+// told side by side; from 3 on nobody misses it (common practice, no source).
+func (s *scene) see(mask []span, pixels int) Seen {
+	every := max(1, pixels/150)
+	w, h := s.a.w, s.a.h
+	var diffs []float64
+	n := 0
+	for _, q := range mask {
+		for x := int(q.x0); x < int(q.x1); x++ {
+			if n++; n%every != 0 && pixels > 150 {
+				continue
+			}
+			var b, a [3]int
+			k := 0
+			around(x, int(q.y), w, h, 1, func(i int) {
+				k++
+				for c := range 3 {
+					b[c] += int(s.b.px[i] >> (8 * c) & 0xff)
+					a[c] += int(s.a.px[i] >> (8 * c) & 0xff)
+				}
+			})
+			lab := func(v [3]int) compare.Lab {
+				return compare.LabOf(color.RGBA{uint8(v[2] / k), uint8(v[1] / k), uint8(v[0] / k), 255})
+			}
+			diffs = append(diffs, compare.ColourDifference(lab(b), lab(a)))
+		}
+	}
+	var over1, over3 float64
+	for _, d := range diffs {
+		if d >= 1 {
+			over1++
+		}
+		if d >= 3 {
+			over3++
+		}
+	}
+	scale := float64(pixels) / math.Max(1, float64(len(diffs)))
+	switch {
+	case over3*scale >= 6:
+		return Yes
+	case over1*scale >= 4 || over3 > 0:
+		return Subtle
+	}
+	return No
+}

@@ -1,0 +1,332 @@
+package group
+
+import (
+	"fmt"
+	"image"
+	"runtime"
+	"slices"
+	"sync"
+
+	"github.com/fascia-bench/fascia/compare"
+)
+
+// look is what is known of a pair between the passes.
+type look struct {
+	same    bool
+	regions []Region
+	// rules are colours that seem to have become others, with the pixels that say so; sure are those that
+	// package compare named.
+	rules map[rule]int
+	sure  map[rule]int
+	whole bool // explained as a whole; not looked at again
+	first compare.Result
+}
+
+// Fold compares all pairs and folds what differs. Looks are worked on by as many goroutines as there are
+// processors; memory grows with the number of regions and not with that of pictures.
+func Fold(pairs []Pair) (*Result, error) {
+	looks := make([]look, len(pairs))
+	if err := each(pairs, func(i int, at *shelf) error { return looks[i].survey(pairs, i, at) }); err != nil {
+		return nil, err
+	}
+	rules := commonRules(looks)
+	if err := each(pairs, func(i int, at *shelf) error { return looks[i].explain(pairs, i, at, rules) }); err != nil {
+		return nil, err
+	}
+	moves := commonMoves(looks)
+	if err := each(pairs, func(i int, at *shelf) error { return looks[i].split(pairs, i, at, rules, moves) }); err != nil {
+		return nil, err
+	}
+	res := &Result{}
+	for i := range looks {
+		if looks[i].same {
+			res.Same++
+		}
+	}
+	res.fold(looks)
+	return res, nil
+}
+
+// shelf keeps the pair read last, which the next look asks for as its previous one.
+type shelf struct {
+	index         int
+	before, after image.Image
+}
+
+func (s *shelf) get(pairs []Pair, i int) (before, after image.Image, err error) {
+	if s.before != nil && s.index == i {
+		return s.before, s.after, nil
+	}
+	return pairs[i].Pictures()
+}
+
+// read gives a pair and, where it is known and of one size, what the panel showed before.
+func (s *shelf) read(pairs []Pair, i int) (before, after, pb, pa image.Image, err error) {
+	if k := pairs[i].Previous; k >= 0 && k < len(pairs) && k != i {
+		if pb, pa, err = s.get(pairs, k); err != nil {
+			return
+		}
+	}
+	if before, after, err = s.get(pairs, i); err != nil {
+		return
+	}
+	s.index, s.before, s.after = i, before, after
+	if pb != nil && (pb.Bounds().Size() != before.Bounds().Size() || pa.Bounds().Size() != after.Bounds().Size()) {
+		pb, pa = nil, nil
+	}
+	return
+}
+
+// each works through the pairs in stretches, so that neighbours share a shelf.
+func each(pairs []Pair, f func(i int, at *shelf) error) error {
+	const stretch = 16
+	var mu sync.Mutex
+	var wg sync.WaitGroup
+	next := 0
+	errAt, first := len(pairs), error(nil)
+	for range min(runtime.GOMAXPROCS(0), len(pairs)) {
+		wg.Go(func() {
+			for {
+				mu.Lock()
+				from := next
+				next += stretch
+				stop := first != nil
+				mu.Unlock()
+				if from >= len(pairs) || stop {
+					return
+				}
+				at := &shelf{index: -1}
+				for i := from; i < min(from+stretch, len(pairs)); i++ {
+					if err := f(i, at); err != nil {
+						mu.Lock()
+						if i < errAt {
+							errAt, first = i, err
+						}
+						mu.Unlock()
+						return
+					}
+				}
+			}
+		})
+	}
+	wg.Wait()
+	return first
+}
+
+// wholePanel are the causes that speak of all of a panel. Stale parts may be parts, too.
+var wholePanel = map[string]bool{"byte-swapped": true, "red-blue-swapped": true, "inverted": true, "rotated": true, "mirrored": true,
+	"shifted": true, "sheared": true, "rescaled": true, "tone": true, "fewer-colours": true, "blank": true, "torn": true}
+
+// survey compares a pair as it is.
+func (l *look) survey(pairs []Pair, i int, at *shelf) error {
+	before, after, pb, pa, err := at.read(pairs, i)
+	if err != nil {
+		return err
+	}
+	opt := compare.Options{Ignore: pairs[i].Ignore, Previous: pa, PreviousGolden: pb}
+	res := compare.Compare(before, after, opt)
+	if l.same = res.Same; l.same {
+		return nil
+	}
+	if len(res.Regions) == 0 { // sizes differ
+		b := after.Bounds()
+		c := res.Causes[0]
+		l.whole = true
+		l.regions = []Region{{W: b.Dx(), H: b.Dy(), Pixels: b.Dx() * b.Dy(), Cause: c.Cause, Seen: Yes, Detail: compare.Detail{
+			"before": sizeText(res.Size.Golden), "after": sizeText(res.Size.Capture)}}}
+		return nil
+	}
+	s := newScene(planeOf(before), planeOf(after), pairs[i].Ignore)
+	if s.left == 0 { // differs in what no panel shows
+		l.whole = true
+		r := res.Regions[0]
+		l.regions = []Region{{X: r.X, Y: r.Y, W: r.W, H: r.H, Pixels: res.Changed, Cause: r.Cause, Detail: r.Detail, Seen: No}}
+		return nil
+	}
+	if c := res.Causes[0]; wholePanel[c.Cause] || c.Cause == "stale" && len(res.Regions) > 0 && res.Regions[0].Cause == "stale" && c.Confidence >= 0.98 {
+		l.whole = true
+		l.regions = []Region{s.all(c.Cause, c.Detail)}
+		return nil
+	}
+	l.first = res
+	l.sure, l.rules = map[rule]int{}, map[rule]int{}
+	for _, r := range res.Regions {
+		from, ok := r.Detail["from"].(string)
+		to, ok2 := r.Detail["to"].(string)
+		if ok && ok2 && r.Cause == "recoloured" {
+			l.sure[rule{unhex(from), unhex(to)}] += r.W * r.H
+		}
+	}
+	for i, o := range s.open {
+		if o {
+			l.rules[rule{s.b.px[i], s.a.px[i]}]++
+		}
+	}
+	for r, n := range l.rules {
+		if n < 48 || step(r.from, r.to) <= faintStep {
+			delete(l.rules, r)
+		}
+	}
+	return nil
+}
+
+// all is one region of every differing pixel.
+func (s *scene) all(cause string, d compare.Detail) Region {
+	var b blob
+	for _, q := range blobs(s.open, s.b.w, s.b.h, 5) {
+		b.box = b.box.Union(q.box)
+		b.mask = append(b.mask, q.mask...)
+		b.px = append(b.px, q.px...)
+	}
+	r := regionOf(b, cause, d)
+	r.Seen = s.see(r.mask, r.Pixels)
+	s.describe(&r, s.b, coloursOf(s.b))
+	return r
+}
+
+func regionOf(b blob, cause string, d compare.Detail) Region {
+	if d == nil {
+		d = compare.Detail{}
+	}
+	return Region{X: b.box.Min.X, Y: b.box.Min.Y, W: b.box.Dx(), H: b.box.Dy(), Pixels: len(b.px), Cause: cause, Detail: d, mask: b.mask}
+}
+
+func coloursOf(p plane) map[uint32]bool {
+	out := map[uint32]bool{}
+	last := uint32(1 << 31)
+	for _, c := range p.px {
+		if c != last {
+			out[c] = true
+			last = c
+		}
+	}
+	return out
+}
+
+func sizeText(s [2]int) string { return fmt.Sprintf("%dx%d", s[0], s[1]) }
+
+func unhex(s string) (c uint32) {
+	fmt.Sscanf(s, "#%06x", &c)
+	return c
+}
+
+// commonRules are the recolourings by which looks are peeled: those that package compare named, and
+// pairs of colours that many looks have and that stand for whole shapes (which is asked when they are
+// applied). Of two rules from one colour, the commoner comes first.
+func commonRules(looks []look) []rule {
+	votes, seen := map[rule]int{}, map[rule]int{}
+	for _, l := range looks {
+		for r := range l.sure {
+			votes[r] += 4
+		}
+		for r := range l.rules {
+			seen[r]++
+		}
+	}
+	for r, n := range seen {
+		if n >= 3 {
+			votes[r] += n
+		}
+	}
+	var out []rule
+	for r := range votes {
+		out = append(out, r)
+	}
+	slices.SortFunc(out, func(a, b rule) int {
+		if d := votes[b] - votes[a]; d != 0 {
+			return d
+		}
+		if a.from != b.from {
+			return int(a.from) - int(b.from)
+		}
+		return int(a.to) - int(b.to)
+	})
+	return out[:min(len(out), 64)]
+}
+
+// peeled lays a pair out and peels off what can be told pixel by pixel.
+func (l *look) peeled(pairs []Pair, i int, at *shelf, rules []rule) (s *scene, regions []Region, opt compare.Options, err error) {
+	before, after, pb, pa, err := at.read(pairs, i)
+	if err != nil {
+		return nil, nil, opt, err
+	}
+	s = newScene(planeOf(before), planeOf(after), pairs[i].Ignore)
+	opt = compare.Options{Ignore: pairs[i].Ignore, Previous: pa, PreviousGolden: pb}
+	if pa != nil {
+		q, r := planeOf(pb), planeOf(pa)
+		s.pb, s.pa = &q, &r
+	}
+	add := func(list []blob, cause string, d compare.Detail) {
+		for _, b := range list {
+			regions = append(regions, regionOf(b, cause, d))
+		}
+	}
+	add(s.stale(), "stale", nil)
+	byRule := s.recolour(rules)
+	for _, r := range rules {
+		add(byRule[r], "recoloured", compare.Detail{"from": hex(r.from), "to": hex(r.to)})
+	}
+	add(s.faint(), "shade", nil)
+	return s, regions, opt, nil
+}
+
+// explain peels a pair and names the causes of the rest.
+func (l *look) explain(pairs []Pair, i int, at *shelf, rules []rule) error {
+	if l.same || l.whole {
+		return nil
+	}
+	s, regions, opt, err := l.peeled(pairs, i, at, rules)
+	if err != nil {
+		return err
+	}
+	rest := s.rest()
+	switch {
+	case len(regions) == 0:
+		regions = s.named(l.first)
+	case s.left > 0:
+		regions = append(regions, s.named(compare.Compare(rest.image(), s.a.image(), opt))...)
+	}
+	l.first = compare.Result{}
+	had := coloursOf(s.b)
+	for k := range regions {
+		r := &regions[k]
+		if r.Seen = s.see(r.mask, r.Pixels); r.Cause == "moved" && r.Seen == Yes && shortMove(r.Detail) {
+			r.Seen = Subtle
+		}
+		b := s.b
+		if r.Cause != "recoloured" && r.Cause != "shade" && r.Cause != "stale" {
+			b = rest
+		}
+		s.describe(r, b, had)
+	}
+	l.regions = regions
+	return nil
+}
+
+// shortMove: a displacement of a pixel is seen only by who looks for it.
+func shortMove(d compare.Detail) bool {
+	dx, _ := d["dx"].(int)
+	dy, _ := d["dy"].(int)
+	return dx*dx+dy*dy <= 2
+}
+
+// named gives the regions of a comparison the pixels that are still open.
+func (s *scene) named(res compare.Result) []Region {
+	if len(res.Causes) > 0 && wholePanel[res.Causes[0].Cause] {
+		return []Region{s.all(res.Causes[0].Cause, res.Causes[0].Detail)}
+	}
+	byBox := map[image.Rectangle][]compare.Region{}
+	for _, r := range res.Regions {
+		byBox[r.Rect()] = append(byBox[r.Rect()], r)
+	}
+	var out []Region
+	for _, b := range blobs(s.open, s.b.w, s.b.h, 5) {
+		cause, detail := "other", compare.Detail{}
+		if list := byBox[b.box]; len(list) > 0 {
+			cause, detail = list[0].Cause, list[0].Detail
+			byBox[b.box] = list[1:]
+		}
+		out = append(out, regionOf(b, cause, detail))
+	}
+	return out
+}

@@ -1,0 +1,167 @@
+package group
+
+import (
+	"math"
+)
+
+// A rule is a colour that became another.
+type rule struct{ from, to uint32 }
+
+// recolour peels all that a rule explains: whole shapes of its first colour that have the second now,
+// and the blends at their rims.
+func (s *scene) recolour(rules []rule) map[rule][]blob {
+	w, h := s.b.w, s.b.h
+	core := make(map[rule]bool, len(rules))
+	for _, r := range rules {
+		core[r] = true
+	}
+	of := make([]int32, len(s.open)) // rule of a pixel plus one
+	index := make(map[rule]int32, len(rules))
+	for i, r := range rules {
+		index[r] = int32(i + 1)
+	}
+	any := false
+	mark := make([]bool, len(s.open))
+	for k, r := range rules {
+		hit := false
+		for i, o := range s.open {
+			mark[i] = o && s.b.px[i] == r.from && s.a.px[i] == r.to
+			hit = hit || mark[i]
+		}
+		if !hit {
+			continue
+		}
+		for _, b := range blobs(mark, w, h, 1) {
+			if s.wholeShape(b, r.from) {
+				any = true
+				for _, i := range b.px {
+					of[i] = int32(k + 1)
+				}
+			}
+		}
+	}
+	if !any {
+		return nil
+	}
+	s.spread(of, rules)
+	out := map[rule][]blob{}
+	for k, r := range rules {
+		for i := range mark {
+			mark[i] = of[i] == int32(k+1)
+		}
+		for _, b := range blobs(mark, w, h, 5) {
+			out[r] = append(out[r], b)
+			s.take(b.px)
+		}
+	}
+	return out
+}
+
+// wholeShape reports whether pixels of one colour that became another are not part of a larger area
+// of the first: then something of the second colour merely came to stand there.
+func (s *scene) wholeShape(b blob, from uint32) bool {
+	rim, stayed := 0, 0
+	for _, i := range b.px {
+		x, y := int(i)%s.b.w, int(i)/s.b.w
+		for _, d := range beside {
+			nx, ny := x+d.X, y+d.Y
+			if nx < 0 || ny < 0 || nx >= s.b.w || ny >= s.b.h {
+				continue
+			}
+			k := ny*s.b.w + nx
+			if s.b.px[k] == from && s.a.px[k] == s.a.px[i] {
+				continue
+			}
+			rim++
+			if s.b.px[k] == from {
+				stayed++
+			}
+		}
+	}
+	return stayed*6 <= rim
+}
+
+// blendReach is how far from the full colour a blend may stand, in px.
+const blendReach = 2
+
+// spread gives blends to the rule beside them: golden pixels on the way from a neighbouring colour to the
+// rule's first that are as far on the way to its second.
+func (s *scene) spread(of []int32, rules []rule) {
+	w, h := s.b.w, s.b.h
+	type found struct{ at, rule int32 }
+	for range blendReach {
+		var add []found
+		for i, o := range s.open {
+			if !o || of[i] != 0 {
+				continue
+			}
+			x, y := i%w, i/w
+			near := int32(0)
+			around(x, y, w, h, 1, func(k int) {
+				if near == 0 {
+					near = of[k]
+				}
+			})
+			if near != 0 && s.blend(x, y, of, rules, near) {
+				add = append(add, found{int32(i), near})
+			}
+		}
+		if len(add) == 0 {
+			return
+		}
+		for _, f := range add {
+			of[f.at] = f.rule
+		}
+	}
+}
+
+func (s *scene) blend(x, y int, of []int32, rules []rule, near int32) bool {
+	w, h := s.b.w, s.b.h
+	i := y*w + x
+	b, a, r := s.b.px[i], s.a.px[i], rules[near-1]
+	ok := false
+	around(x, y, w, h, 3, func(k int) {
+		if ok {
+			return
+		}
+		gb, ga := s.b.px[k], s.a.px[k]
+		if s.open[k] && of[k] == 0 || gb == b {
+			return // what the other colour became must be known
+		}
+		u, offU := way(b, gb, r.from)
+		v, offV := way(a, ga, r.to)
+		ok = offU <= 14 && offV <= 14 && math.Abs(u-v) <= 0.13
+	})
+	return ok
+}
+
+// around calls f for the pixels at most reach from x, y.
+func around(x, y, w, h, reach int, f func(k int)) {
+	for ny := max(0, y-reach); ny <= min(h-1, y+reach); ny++ {
+		for nx := max(0, x-reach); nx <= min(w-1, x+reach); nx++ {
+			f(ny*w + nx)
+		}
+	}
+}
+
+// way tells how far colour c is on the way from ground to full, and how far off that way.
+func way(c, ground, full uint32) (at, off float64) {
+	var d, e [3]float64
+	dot, norm := 0.0, 0.0
+	for k := range 3 {
+		s := 8 * k
+		g := float64(ground >> s & 0xff)
+		d[k] = float64(full>>s&0xff) - g
+		e[k] = float64(c>>s&0xff) - g
+		dot += d[k] * e[k]
+		norm += d[k] * d[k]
+	}
+	if norm < 100 {
+		return 0, math.Inf(1)
+	}
+	at = math.Max(0, math.Min(1, dot/norm))
+	for k := range 3 {
+		off = math.Max(off, math.Abs(e[k]-at*d[k]))
+	}
+	return at, off
+}

@@ -1,0 +1,172 @@
+// Package between pairs the looks of two runs, of a run and its goldens, or of two folders of
+// pictures, and folds what differs into groups.
+//
+// Looks are paired by walk and name; in folders by file name, the subfolder standing for the walk. A
+// look that only one side has is told and not compared.
+package between
+
+import (
+	"image"
+
+	"github.com/fascia-bench/fascia/compare"
+	"github.com/fascia-bench/fascia/compare/group"
+)
+
+// A Pairing is two sides laid out for comparing.
+type Pairing struct {
+	Looks                 []Look
+	OnlyBefore, OnlyAfter []Name
+	// Uncaptured are looks that one side came to, or should have, without a picture.
+	Uncaptured []Name
+}
+
+// Name is a look by its walk and name; in a plain folder by its subfolder and file.
+type Name struct {
+	Walk string `json:"walk"`
+	Look string `json:"look"`
+	// Why says why there is no picture, where that is known.
+	Why string `json:"why,omitempty"`
+}
+
+// Look is a look that both sides have.
+type Look struct {
+	Name
+	before, after func() (image.Image, error)
+	ignore        []image.Rectangle
+	previous      int // index of the look before, or -1
+}
+
+// Pictures reads both pictures.
+func (l *Look) Pictures() (before, after image.Image, err error) {
+	if before, err = l.before(); err != nil {
+		return nil, nil, err
+	}
+	if after, err = l.after(); err != nil {
+		return nil, nil, err
+	}
+	return before, after, nil
+}
+
+// Report is the outcome; it marshals to the JSON of `between --json`.
+type Report struct {
+	Same   int     `json:"same"`
+	Groups []Group `json:"groups"`
+	Single []Group `json:"single"`
+	// OnlyBefore and OnlyAfter are looks of one side, Uncaptured looks without a picture.
+	OnlyBefore []Name `json:"only_before"`
+	OnlyAfter  []Name `json:"only_after"`
+	Uncaptured []Name `json:"uncaptured,omitempty"`
+
+	folded *group.Result
+	looks  []Look
+}
+
+// Group is one change.
+type Group struct {
+	Cause  string         `json:"cause"`
+	Detail compare.Detail `json:"detail"`
+	Says   string         `json:"says"`
+	Rank   int            `json:"rank"`
+	Seen   group.Seen     `json:"seen"`
+	Looks  []Changed      `json:"looks"`
+}
+
+// Changed is a look's part in a group.
+type Changed struct {
+	Walk    string         `json:"walk"`
+	Look    string         `json:"look"`
+	Regions []group.Region `json:"regions"`
+}
+
+// Compare folds what differs in a pairing.
+func (p *Pairing) Compare() (*Report, error) {
+	pairs := make([]group.Pair, len(p.Looks))
+	for i := range p.Looks {
+		l := &p.Looks[i]
+		pairs[i] = group.Pair{Pictures: l.Pictures, Ignore: l.ignore, Previous: l.previous}
+	}
+	res, err := group.Fold(pairs)
+	if err != nil {
+		return nil, err
+	}
+	r := &Report{Same: res.Same, Groups: []Group{}, Single: []Group{}, folded: res, looks: p.Looks,
+		OnlyBefore: orNone(p.OnlyBefore), OnlyAfter: orNone(p.OnlyAfter), Uncaptured: p.Uncaptured}
+	for _, g := range res.Groups {
+		r.Groups = append(r.Groups, p.group(g))
+	}
+	for _, g := range res.Single {
+		r.Single = append(r.Single, p.group(g))
+	}
+	return r, nil
+}
+
+func orNone(list []Name) []Name {
+	if list == nil {
+		return []Name{}
+	}
+	return list
+}
+
+func (p *Pairing) group(g group.Group) Group {
+	out := Group{Cause: g.Cause, Detail: g.Detail, Says: g.Says, Rank: g.Rank, Seen: g.Seen}
+	for _, m := range g.Members {
+		l := p.Looks[m.Look]
+		out.Looks = append(out.Looks, Changed{Walk: l.Walk, Look: l.Look, Regions: m.Regions})
+	}
+	return out
+}
+
+// All gives groups and singles by rank.
+func (r *Report) All() []Group {
+	out := make([]Group, len(r.Groups)+len(r.Single))
+	for _, list := range [][]Group{r.Groups, r.Single} {
+		for _, g := range list {
+			out[g.Rank-1] = g
+		}
+	}
+	return out
+}
+
+// Differ is how many looks differ.
+func (r *Report) Differ() int { return len(r.looks) - r.Same }
+
+// Exit is the exit status that the outcome deserves: 2 where a look has no picture, 1 where anything
+// differs or is on one side only, else 0.
+func (r *Report) Exit() int {
+	switch {
+	case len(r.Uncaptured) > 0:
+		return 2
+	case r.Differ() > 0 || len(r.OnlyBefore)+len(r.OnlyAfter) > 0:
+		return 1
+	}
+	return 0
+}
+
+// Left is what is still different of each look when the groups of these ranks are approved, by
+// the look's index among those paired. Looks of which nothing is left are not in it.
+func (r *Report) Left(approved ...int) (map[int]compare.Result, error) {
+	ranks := map[int]bool{}
+	for _, k := range approved {
+		ranks[k] = true
+	}
+	open := map[int]bool{}
+	for _, g := range r.folded.All() {
+		if !ranks[g.Rank] {
+			for _, m := range g.Members {
+				open[m.Look] = true
+			}
+		}
+	}
+	out := map[int]compare.Result{}
+	for i := range open {
+		before, after, err := r.looks[i].Pictures()
+		if err != nil {
+			return nil, err
+		}
+		res, _ := r.folded.Left(i, before, after, func(g *group.Group) bool { return ranks[g.Rank] }, compare.Options{Ignore: r.looks[i].ignore})
+		if !res.Same {
+			out[i] = res
+		}
+	}
+	return out, nil
+}
