@@ -6,7 +6,7 @@
 // watchdog would do it; the host sees another boot id.
 //
 // The module exports memory and five functions (README.md beside this file is their
-// specification) and imports nothing.
+// specification). It imports nothing, or WASI preview 1, for modules built with a C library.
 package twin
 
 import (
@@ -17,6 +17,7 @@ import (
 
 	"github.com/tetratelabs/wazero"
 	"github.com/tetratelabs/wazero/api"
+	"github.com/tetratelabs/wazero/imports/wasi_snapshot_preview1"
 )
 
 // Flags that a step returns.
@@ -56,7 +57,13 @@ func Load(ctx context.Context, wasm []byte) (*Program, error) {
 		return nil, fmt.Errorf("compile the twin: %w", err)
 	}
 	p := &Program{r, m}
-	if err := p.check(); err != nil {
+	err = p.check()
+	if err == nil && len(m.ImportedFunctions()) > 0 {
+		if _, err = wasi_snapshot_preview1.Instantiate(ctx, r); err != nil {
+			err = fmt.Errorf("offer WASI to the twin: %w", err)
+		}
+	}
+	if err != nil {
 		r.Close(ctx)
 		return nil, err
 	}
@@ -64,9 +71,10 @@ func Load(ctx context.Context, wasm []byte) (*Program, error) {
 }
 
 func (p *Program) check() error {
-	if f := p.module.ImportedFunctions(); len(f) > 0 {
-		module, name, _ := f[0].Import()
-		return fmt.Errorf("the twin imports %s.%s: a twin imports nothing", module, name)
+	for _, f := range p.module.ImportedFunctions() {
+		if module, name, _ := f.Import(); module != wasi_snapshot_preview1.ModuleName {
+			return fmt.Errorf("the twin imports %s.%s: a twin imports nothing but %s", module, name, wasi_snapshot_preview1.ModuleName)
+		}
 	}
 	for name, shape := range map[string][2]int{
 		"fascia_twin_in": {0, 1}, "fascia_twin_in_size": {0, 1}, "fascia_twin_out": {0, 1},
@@ -105,6 +113,7 @@ type Twin struct {
 	out      uint32
 
 	to, from []byte // bytes for the device, bytes from it
+	printed  printed
 	restarts int
 	spins    int
 	stack    [2]uint64
@@ -129,7 +138,7 @@ func (t *Twin) boot(reason uint64) error {
 	t.shut()
 	t.boots++
 	t.ctx, t.cancel = context.WithCancel(context.Background())
-	mod, err := t.p.runtime.InstantiateModule(t.ctx, t.p.module, wazero.NewModuleConfig().WithName("").WithStartFunctions("_initialize"))
+	mod, err := t.p.runtime.InstantiateModule(t.ctx, t.p.module, t.config())
 	if err != nil {
 		return fmt.Errorf("start the twin: %w", err)
 	}
@@ -228,6 +237,10 @@ func (t *Twin) restart(cause error) error {
 
 // collect takes what the firmware wrote: a length of four bytes, then the bytes.
 func (t *Twin) collect() error {
+	defer func() { // after the step's frames, so as not to cut into one
+		t.from = append(t.from, t.printed...)
+		t.printed = t.printed[:0]
+	}()
 	mem := t.mod.Memory()
 	if mem == nil {
 		return errors.New("the twin has no memory")
