@@ -10,6 +10,7 @@
 package twin
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -327,6 +328,18 @@ func (t *Twin) Write(address uint32, b []byte) error {
 		return fmt.Errorf("%d bytes at %#x lie outside the twin's memory", len(b), address)
 	}
 	return nil
+}
+
+// Read takes bytes from the module's memory.
+func (t *Twin) Read(address, n uint32) ([]byte, error) {
+	if t.mod == nil {
+		return nil, errors.New("the twin is closed")
+	}
+	b, ok := t.mod.Memory().Read(address, n)
+	if !ok {
+		return nil, fmt.Errorf("%d bytes at %#x lie outside the twin's memory", n, address)
+	}
+	return bytes.Clone(b), nil
 }
 
 // Now is virtual: the time since the first boot.

@@ -18,7 +18,7 @@ var flags = []string{"-mcpu=cortex-m3", "-mthumb", "-std=c99", "-Os", "-ffreesta
 
 // build compiles the firmware in that folder, with a version of the drawing layer.
 func build(firmware, out string, draw int, extra ...string) error {
-	return buildWith(firmware, out, draw, []string{"port/fern_agent.c", "port/mps2/main.c"}, extra...)
+	return buildWith(firmware, out, draw, []string{"port/fern_agent.c", "port/fern_pattern.c", "port/mps2/main.c"}, extra...)
 }
 
 // buildWith compiles it with what is to run it.

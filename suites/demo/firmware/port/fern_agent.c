@@ -2,6 +2,7 @@
 #include "fern_agent.h"
 
 #include "../fern.h"
+#include "fern_pattern.h"
 
 #include <string.h>
 
@@ -21,9 +22,16 @@ static int awake;      /* something came in that it should see at once */
 static uint32_t now_ms(void *ctx) { (void)ctx; return wire.now_ms(wire.ctx); }
 static size_t take(void *ctx, uint8_t *to, size_t max) { (void)ctx; return wire.read(wire.ctx, to, max); }
 static size_t give(void *ctx, const uint8_t *from, size_t n) { (void)ctx; return wire.write(wire.ctx, from, n); }
-static uint32_t frames(void *ctx) { (void)ctx; return fern_frames(); }
-static int busy(void *ctx) { (void)ctx; return fern_busy(); }
-static void redraw(void *ctx) { (void)ctx; fern_redraw(); }
+static uint32_t frames(void *ctx) { (void)ctx; return fern_frames() + fern_pattern_frames(); }
+static int busy(void *ctx) { (void)ctx; return !fern_pattern_shown() && fern_busy(); }
+
+static void redraw(void *ctx)
+{
+	(void)ctx;
+	if (!fern_pattern_shown())
+		fern_redraw();
+}
+
 static void reset(void *ctx) { (void)ctx; wire.reset(wire.ctx); }
 
 #ifdef FERN_STRIP
@@ -40,6 +48,13 @@ static const uint8_t *row(void *ctx, unsigned y)
 {
 	(void)ctx;
 	return (const uint8_t *)(fern_framebuffer + (size_t)y * FERN_W);
+}
+
+static int pattern(void *ctx, const uint8_t *args, size_t n)
+{
+	(void)ctx;
+	awake = 1;
+	return fern_pattern(args, n);
 }
 #endif
 
@@ -196,6 +211,7 @@ void fern_agent_boot(const struct fern_line *line, uint32_t boot_id, uint8_t res
 	port.tiles = tiles;
 #else
 	port.row = row;
+	port.pattern = pattern;
 #endif
 	port.frames = frames;
 	port.busy = busy;
@@ -213,7 +229,7 @@ void fern_agent_boot(const struct fern_line *line, uint32_t boot_id, uint8_t res
 int fern_agent_turn(void)
 {
 	uint32_t now = wire.now_ms(wire.ctx);
-	if (!fascia_holding(&agent) && (awake || now - drawn >= UI_PERIOD_MS)) {
+	if (!fascia_holding(&agent) && !fern_pattern_shown() && (awake || now - drawn >= UI_PERIOD_MS)) {
 		awake = 0;
 		drawn = now;
 		fern_step(now);

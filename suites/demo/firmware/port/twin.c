@@ -86,6 +86,10 @@ EXPORT("fascia_twin_user") void twin_user(uint32_t kind, int32_t a, int32_t b, u
 		fern_agent_user(&e);
 }
 
+#ifndef FERN_STRIP
+EXPORT("fascia_twin_panel") const void *twin_panel(void) { return fern_framebuffer; }
+#endif
+
 EXPORT("fascia_twin_step") uint32_t twin_step(uint32_t at_ms, uint32_t bytes)
 {
 	unsigned turn;

@@ -39,7 +39,7 @@ var (
 		"-Wall", "-Wextra", "-Wconversion", "-Werror", "-ffile-prefix-map=.=.", "-isystem", "port/freestanding"}
 	linkFlags = []string{"--no-entry", "--gc-sections", "--strip-all", "-z", "stack-size=65536"}
 	agent     = []string{"../../../capture/link/agent/fascia_agent.c"}
-	port      = []string{"port/fern_agent.c", "port/twin.c", "port/freestanding/string.c"}
+	port      = []string{"port/fern_agent.c", "port/fern_pattern.c", "port/twin.c", "port/freestanding/string.c"}
 )
 
 // sources lists the C files of a build, relative to the firmware's folder.
