@@ -1,6 +1,7 @@
 package group
 
 import (
+	"fmt"
 	"hash/fnv"
 	"image"
 	"image/color"
@@ -29,7 +30,8 @@ type features struct {
 }
 
 // describe fills in what a region looks like, given before without all that other reasons explain.
-func (s *scene) describe(r *Region, b plane, had map[uint32]bool) {
+// line is the box of what it is a part of, such as the word of a letter.
+func (s *scene) describe(r *Region, line image.Rectangle, b plane, had map[uint32]bool) {
 	f := &r.feat
 	box, a := r.Rect(), s.a
 	f.loc = box
@@ -60,38 +62,36 @@ func (s *scene) describe(r *Region, b plane, had map[uint32]bool) {
 	if to, ok := r.Detail["to"].(string); ok && r.Cause == "recoloured" {
 		f.groundTo = to == hex(f.ground)
 	}
-	count, runs, inked := map[uint32]int{}, 0, 0
+	count := map[uint32]int{}
 	for y := box.Min.Y; y < box.Max.Y; y++ {
-		was := false
 		for x := box.Min.X; x < box.Max.X; x++ {
 			i := y*a.w + x
 			if b.px[i] != f.ground {
 				f.massB++
-				if !was {
-					runs++
-				}
 			}
-			was = b.px[i] != f.ground
 			if a.px[i] != f.ground {
 				f.massA++
 				count[a.px[i]]++
 			}
 		}
 	}
-	inked = f.massB
 	most, n := commonest(count)
 	if !had[most] {
 		f.novel = float64(n) / float64(r.W*r.H)
 	}
-	// Letters: several strokes a row, or one thin one, all standing on even ground.
-	wide := float64(inked) / math.Max(1, float64(runs))
-	f.text = r.H >= 4 && r.H <= 48 && runs > 0 && wide <= math.Max(3, 0.3*float64(r.H)) && wide < 0.6*float64(r.W) && lonely(b, box, f.ground)
-	f.button = onFill(b, box, f.ground)
+	stroke := 0.3 // of the height; what moved as a whole may be bold
+	if r.Cause == "moved" {
+		stroke = 0.4
+	} else {
+		line = box
+	}
+	f.text = written(b, line, f.ground, stroke)
+	f.button = f.text && onFill(b, line, f.ground)
 	if r.Cause == "text" || r.Cause == "resized" || r.Cause == "other" {
 		f.alike = alike(b, a, box, f.ground)
 	}
 	ib, ia := contentBox(b, box, f.ground), contentBox(a, box, f.ground)
-	f.cut = !ib.Empty() && ia.In(ib) && (ia.Dx()*10 < ib.Dx()*9 || ia.Dy()*10 < ib.Dy()*9) && f.massA*20 < f.massB*19
+	f.cut = r.Cause == "missing" && f.text && s.goesOn(b, box, f.inkB) || !ib.Empty() && ia.In(ib) && (ia.Dx()*10 < ib.Dx()*9 || ia.Dy()*10 < ib.Dy()*9) && f.massA*20 < f.massB*19
 }
 
 func hex(c uint32) string {
@@ -126,6 +126,63 @@ func groundOf(a, b plane, box image.Rectangle) uint32 {
 	return c
 }
 
+// written reports whether a box holds letters: several strokes a row, or one thin one, all standing on
+// even ground. stroke is how wide they may be, of the height.
+func written(p plane, box image.Rectangle, ground uint32, stroke float64) bool {
+	runs, inked := 0, 0
+	for y := box.Min.Y; y < box.Max.Y; y++ {
+		was := false
+		for x := box.Min.X; x < box.Max.X; x++ {
+			is := p.px[y*p.w+x] != ground
+			if is {
+				inked++
+				if !was {
+					runs++
+				}
+			}
+			was = is
+		}
+	}
+	w, h := box.Dx(), box.Dy()
+	wide := float64(inked) / math.Max(1, float64(runs))
+	return h >= 4 && h <= 48 && runs > 0 && wide <= math.Max(3, stroke*float64(h)) && wide < 0.6*float64(w) && inked*10 < w*h*6 && lonely(p, box, ground)
+}
+
+// linesOf gives for each of a look's regions the box of those of its cause and figures that stand beside it
+// in a row: pieces of letters, and letters of a word.
+func linesOf(regions []Region) []image.Rectangle {
+	out, alike := make([]image.Rectangle, len(regions)), make([]string, len(regions))
+	for i, r := range regions {
+		out[i], alike[i] = r.Rect(), fmt.Sprint(r.Cause, r.Detail)
+	}
+	const word, many = 48, 400 // the tallest line of text; of more regions than that few are words
+	if len(regions) > many {
+		return out
+	}
+	for again := true; again; {
+		again = false
+		for i := range out {
+			for k := range i {
+				if out[i] == out[k] || alike[i] != alike[k] {
+					continue
+				}
+				a, b := out[i], out[k]
+				both := a.Union(b)
+				gapX, gapY := both.Dx()-a.Dx()-b.Dx(), both.Dy()-a.Dy()-b.Dy()
+				if both.Dy() <= word && gapX <= 8 && gapY <= 6 && (gapX <= 0 || gapY <= 0) {
+					for j := range out {
+						if out[j] == a || out[j] == b {
+							out[j] = both
+						}
+					}
+					again = true
+				}
+			}
+		}
+	}
+	return out
+}
+
 // lonely reports whether the frame around a box is nearly all ground.
 func lonely(p plane, box image.Rectangle, ground uint32) bool {
 	n, off := 0, 0
@@ -158,6 +215,19 @@ func onFill(p plane, box image.Rectangle, ground uint32) bool {
 	}
 	above, below := box.Min.Y-y0, y1+1-box.Max.Y
 	return y0 > 0 && y1-y0 < p.h/3 && above+below >= 6 && above-below <= 8 && below-above <= 8
+}
+
+// goesOn reports whether letters of the same colour still stand before a box on its rows.
+func (s *scene) goesOn(b plane, box image.Rectangle, ink uint32) bool {
+	n := 0
+	for y := box.Min.Y; y < box.Max.Y; y++ {
+		for x := max(0, box.Min.X-2*box.Dy()); x < box.Min.X; x++ {
+			if i := y*b.w + x; s.a.px[i] == ink && b.px[i] == ink {
+				n++
+			}
+		}
+	}
+	return n >= box.Dy()
 }
 
 // contentBox is the tight box of what is off the ground.
@@ -221,6 +291,18 @@ func alike(b, a plane, box image.Rectangle, ground uint32) float64 {
 		hi += math.Max(p[i], q[i])
 	}
 	return lo / math.Max(1, hi)
+}
+
+// seen is see, but for what is known of the shape of a change: a displacement of a pixel, or other edges of
+// what is still there, are seen only by who looks for them.
+func (s *scene) seen(r *Region) Seen {
+	is := s.see(r.mask, r.Pixels)
+	dx, _ := r.Detail["dx"].(int)
+	dy, _ := r.Detail["dy"].(int)
+	if is == Yes && (r.Cause == "edges" || r.Cause == "moved" && dx*dx+dy*dy <= 2) {
+		return Subtle
+	}
+	return is
 }
 
 // see tells whether a person sees a change of these pixels, when both pictures are shown in turn.

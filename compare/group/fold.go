@@ -22,6 +22,14 @@ type look struct {
 	first compare.Result
 }
 
+// known is what all looks together say, for each of them to be looked at with.
+type known struct {
+	rules  []rule        // colours that became others, the commonest first
+	common int           // so many of them are from several looks
+	moves  []image.Point // displacements that several looks have
+	strips map[int]bool  // rows that were not redrawn on some look; nil unless several have such
+}
+
 // Fold compares all pairs and folds what differs. Looks are worked on by as many goroutines as there are
 // processors; memory grows with the number of regions and not with that of pictures.
 func Fold(pairs []Pair) (*Result, error) {
@@ -29,12 +37,13 @@ func Fold(pairs []Pair) (*Result, error) {
 	if err := each(pairs, func(i int, at *shelf) error { return looks[i].survey(pairs, i, at) }); err != nil {
 		return nil, err
 	}
-	rules := commonRules(looks)
-	if err := each(pairs, func(i int, at *shelf) error { return looks[i].explain(pairs, i, at, rules) }); err != nil {
+	var k known
+	k.rules, k.common = commonRules(looks)
+	if err := each(pairs, func(i int, at *shelf) error { return looks[i].explain(pairs, i, at, &k) }); err != nil {
 		return nil, err
 	}
-	moves := commonMoves(looks)
-	if err := each(pairs, func(i int, at *shelf) error { return looks[i].split(pairs, i, at, rules, moves) }); err != nil {
+	k.moves, k.strips = commonMoves(looks), staleRows(looks)
+	if err := each(pairs, func(i int, at *shelf) error { return looks[i].split(pairs, i, at, &k) }); err != nil {
 		return nil, err
 	}
 	res := &Result{}
@@ -180,7 +189,7 @@ func (s *scene) all(cause string, d compare.Detail) Region {
 	}
 	r := regionOf(b, cause, d)
 	r.Seen = s.see(r.mask, r.Pixels)
-	s.describe(&r, s.b, coloursOf(s.b))
+	s.describe(&r, r.Rect(), s.b, coloursOf(s.b))
 	return r
 }
 
@@ -212,8 +221,8 @@ func unhex(s string) (c uint32) {
 
 // commonRules are the recolourings by which looks are peeled: those that package compare named, and
 // pairs of colours that many looks have and that stand for whole shapes (which is asked when they are
-// applied). Of two rules from one colour, the commoner comes first.
-func commonRules(looks []look) []rule {
+// applied). Of two rules from one colour, the commoner comes first; the first so many are from several looks.
+func commonRules(looks []look) (rules []rule, common int) {
 	votes, seen := map[rule]int{}, map[rule]int{}
 	for _, l := range looks {
 		for r := range l.sure {
@@ -241,11 +250,15 @@ func commonRules(looks []look) []rule {
 		}
 		return int(a.to) - int(b.to)
 	})
-	return out[:min(len(out), 64)]
+	out = out[:min(len(out), 64)]
+	for common < len(out) && votes[out[common]] >= 8 {
+		common++
+	}
+	return out, common
 }
 
 // peeled lays a pair out and peels off what can be told pixel by pixel.
-func (l *look) peeled(pairs []Pair, i int, at *shelf, rules []rule) (s *scene, regions []Region, opt compare.Options, err error) {
+func (l *look) peeled(pairs []Pair, i int, at *shelf, known *known) (s *scene, regions []Region, opt compare.Options, err error) {
 	before, after, pb, pa, err := at.read(pairs, i)
 	if err != nil {
 		return nil, nil, opt, err
@@ -261,9 +274,9 @@ func (l *look) peeled(pairs []Pair, i int, at *shelf, rules []rule) (s *scene, r
 			regions = append(regions, regionOf(b, cause, d))
 		}
 	}
-	add(s.stale(), "stale", nil)
-	byRule := s.recolour(rules)
-	for _, r := range rules {
+	add(s.stale(known.rules[:known.common]), "stale", nil)
+	byRule := s.recolour(known.rules)
+	for _, r := range known.rules {
 		add(byRule[r], "recoloured", compare.Detail{"from": hex(r.from), "to": hex(r.to)})
 	}
 	add(s.faint(), "shade", nil)
@@ -271,11 +284,11 @@ func (l *look) peeled(pairs []Pair, i int, at *shelf, rules []rule) (s *scene, r
 }
 
 // explain peels a pair and names the causes of the rest.
-func (l *look) explain(pairs []Pair, i int, at *shelf, rules []rule) error {
+func (l *look) explain(pairs []Pair, i int, at *shelf, known *known) error {
 	if l.same || l.whole {
 		return nil
 	}
-	s, regions, opt, err := l.peeled(pairs, i, at, rules)
+	s, regions, opt, err := l.peeled(pairs, i, at, known)
 	if err != nil {
 		return err
 	}
@@ -287,33 +300,29 @@ func (l *look) explain(pairs []Pair, i int, at *shelf, rules []rule) error {
 		regions = append(regions, s.named(compare.Compare(rest.image(), s.a.image(), opt))...)
 	}
 	l.first = compare.Result{}
-	had := coloursOf(s.b)
+	had, lines := coloursOf(s.b), linesOf(regions)
 	for k := range regions {
 		r := &regions[k]
-		if r.Seen = s.see(r.mask, r.Pixels); r.Cause == "moved" && r.Seen == Yes && shortMove(r.Detail) {
-			r.Seen = Subtle
-		}
+		r.Seen = s.seen(r)
 		b := s.b
 		if r.Cause != "recoloured" && r.Cause != "shade" && r.Cause != "stale" {
 			b = rest
 		}
-		s.describe(r, b, had)
+		s.describe(r, lines[k], b, had)
 	}
 	l.regions = regions
 	return nil
 }
 
-// shortMove: a displacement of a pixel is seen only by who looks for it.
-func shortMove(d compare.Detail) bool {
-	dx, _ := d["dx"].(int)
-	dy, _ := d["dy"].(int)
-	return dx*dx+dy*dy <= 2
-}
-
 // named gives the regions of a comparison the pixels that are still open.
 func (s *scene) named(res compare.Result) []Region {
 	if len(res.Causes) > 0 && wholePanel[res.Causes[0].Cause] {
-		return []Region{s.all(res.Causes[0].Cause, res.Causes[0].Detail)}
+		// The panel as it was captured has no such fault: it is too little of it that is left.
+		var out []Region
+		for _, b := range blobs(s.open, s.b.w, s.b.h, 5) {
+			out = append(out, s.explainAlone(b, s.rest()))
+		}
+		return out
 	}
 	byBox := map[image.Rectangle][]compare.Region{}
 	for _, r := range res.Regions {
@@ -326,7 +335,24 @@ func (s *scene) named(res compare.Result) []Region {
 			cause, detail = list[0].Cause, list[0].Detail
 			byBox[b.box] = list[1:]
 		}
+		if cause == "stale" && s.allGround(b) {
+			cause = "missing" // that nothing stood there before either is no reason
+		}
 		out = append(out, regionOf(b, cause, detail))
 	}
 	return out
+}
+
+// allGround reports whether what is there now is but the ground around.
+func (s *scene) allGround(b blob) bool {
+	if min(b.box.Dx(), b.box.Dy()) <= 3 {
+		return false
+	}
+	ground, n := groundOf(s.a, s.b, b.box), 0
+	for _, i := range b.px {
+		if s.a.px[i] == ground {
+			n++
+		}
+	}
+	return n*20 >= len(b.px)*19
 }

@@ -24,7 +24,10 @@ func (res *Result) fold(looks []look) {
 			all = append(all, &placed{look: i, r: &l[k]})
 		}
 		listSteps(all[len(all)-len(l):])
+		letters(all[len(all)-len(l):])
 	}
+	blends(all)
+	staleStrips(all)
 	samePatch(all)
 	for _, p := range all {
 		if p.key == "" {
@@ -62,6 +65,112 @@ func (p *placed) byCause() string {
 		return fmt.Sprint(r.Cause, r.Detail)
 	}
 	return ""
+}
+
+// blends gives translucent shapes, and shades, to the recolouring of the colour that is mixed in them:
+// what lies as far from its ground towards the first colour as it does now towards the second.
+func blends(all []*placed) {
+	looks := map[rule]map[int]bool{}
+	ruleOf := func(r *Region) rule {
+		from, _ := r.Detail["from"].(string)
+		to, _ := r.Detail["to"].(string)
+		return rule{unhex(from), unhex(to)}
+	}
+	for _, p := range all {
+		if p.r.Cause == "recoloured" {
+			r := ruleOf(p.r)
+			if looks[r] == nil {
+				looks[r] = map[int]bool{}
+			}
+			looks[r][p.look] = true
+		}
+	}
+	type change struct {
+		r    *Region
+		rule rule
+	}
+	var todo []change
+	for _, p := range all {
+		f := p.r.feat
+		own := rule{f.inkB, f.inkA}
+		if p.r.Cause == "recoloured" {
+			own = ruleOf(p.r)
+		} else if p.r.Cause != "shade" {
+			continue
+		}
+		best, most := rule{}, len(looks[own])
+		for r, on := range looks {
+			if len(on) <= most || !on[p.look] && p.r.Cause == "shade" {
+				continue
+			}
+			u, offU := way(own.from, f.ground, r.from)
+			v, offV := way(own.to, f.ground, r.to)
+			if d := u - v; offU <= 9 && offV <= 9 && d <= 0.1 && d >= -0.1 && u >= 0.03 {
+				best, most = r, len(on)
+			}
+		}
+		if best != (rule{}) {
+			todo = append(todo, change{p.r, best})
+		}
+	}
+	for _, c := range todo {
+		c.r.Cause, c.r.Detail = "recoloured", compare.Detail{"from": hex(c.rule.from), "to": hex(c.rule.to)}
+	}
+}
+
+// letters: a letter by itself may be a ring or a mark as well, so of what has other edges only what stands
+// in a row of its like is text.
+func letters(all []*placed) {
+	alone := map[*placed]bool{}
+	for _, p := range all {
+		if p.r.Cause != "edges" || !p.r.feat.text || 2*p.r.W >= 3*p.r.H {
+			continue
+		}
+		alone[p] = !slices.ContainsFunc(all, func(q *placed) bool {
+			a, b := p.r, q.r
+			gap := max(a.X-b.X-b.W, b.X-a.X-a.W)
+			rows := min(a.Y+a.H, b.Y+b.H) - max(a.Y, b.Y)
+			return p != q && b.feat.text && gap <= 2*min(a.H, b.H) && 2*rows >= min(a.H, b.H)
+		})
+	}
+	for p, is := range alone {
+		if is {
+			p.r.feat.text = false
+		}
+	}
+}
+
+// staleStrips: where several looks have strips that were not redrawn, an unexplained strip is one, too; what
+// it shows stood there between looks.
+func staleStrips(all []*placed) {
+	strip := func(r *Region) bool { return r.H <= 2 && r.W >= 8*r.H || r.W <= 2 && r.H >= 8*r.W }
+	looks, flat := map[int][]*Region{}, 0
+	for _, p := range all {
+		if p.r.Cause != "stale" || min(p.r.W, p.r.H) > 2 {
+			continue
+		}
+		looks[p.look] = append(looks[p.look], p.r)
+		if p.r.H <= 2 {
+			flat++
+		} else {
+			flat--
+		}
+	}
+	if len(looks) < 2 {
+		return
+	}
+	for _, p := range all {
+		if c := p.r.Cause; c != "other" && c != "added" && c != "missing" && c != "text" {
+			continue
+		}
+		same := strip(p.r) && (p.r.H <= 2) == (flat > 0)
+		for _, q := range looks[p.look] { // a stretch of the same row or column
+			same = same || q.H <= 2 && p.r.Y == q.Y && p.r.H == q.H || q.W <= 2 && p.r.X == q.X && p.r.W == q.W
+		}
+		if same {
+			p.r.Cause, p.r.Detail = "stale", compare.Detail{}
+		}
+	}
 }
 
 // samePatch: what looked alike before and looks alike after changed alike, whatever was thought of it
@@ -158,8 +267,8 @@ func listSteps(all []*placed) {
 // of a chart, the label of a button. What is unexplained is never joined so.
 func alikeGone(all []*placed) {
 	type kind struct {
-		cause       string
-		ink, ground uint32
+		cause string
+		ink   uint32
 	}
 	leads := map[kind][]*placed{}
 	n := 0
@@ -167,7 +276,7 @@ func alikeGone(all []*placed) {
 		if p.key != "" || p.r.Cause != "missing" && p.r.Cause != "added" {
 			continue
 		}
-		k := kind{p.r.Cause, p.r.feat.inkB, p.r.feat.ground}
+		k := kind{p.r.Cause, p.r.feat.inkB}
 		if p.r.Cause == "added" {
 			k.ink = p.r.feat.inkA
 		}

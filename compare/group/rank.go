@@ -65,7 +65,7 @@ func (g *Group) defect(differing int) float64 {
 	}
 	many := float64(n)
 	// Text that ends before it did is clipped; a shape that took the colour of its surroundings is lost.
-	if (g.Cause == "text" || g.Cause == "other" || g.Cause == "resized") && cut*2 >= many {
+	if (g.Cause == "text" || g.Cause == "other" || g.Cause == "resized" || g.Cause == "missing") && cut*2 >= many {
 		score += 18
 	}
 	if g.Cause == "recoloured" && lost*2 >= many {

@@ -32,7 +32,7 @@ func (s *scene) recolour(rules []rule) map[rule][]blob {
 			continue
 		}
 		for _, b := range blobs(mark, w, h, 1) {
-			if s.wholeShape(b, r.from) {
+			if s.wholeShape(b, r.from) && !s.rimOf(b, r, rules, of) {
 				any = true
 				for _, i := range b.px {
 					of[i] = int32(k + 1)
@@ -79,6 +79,24 @@ func (s *scene) wholeShape(b blob, from uint32) bool {
 		}
 	}
 	return stayed*6 <= rim
+}
+
+// rimOf reports whether a thin blob lies along what a commoner rule from the same colour has taken: then it
+// is a rim of that, drawn with other edges.
+func (s *scene) rimOf(b blob, r rule, rules []rule, of []int32) bool {
+	if min(b.box.Dx(), b.box.Dy()) > 2 && len(b.px) > b.box.Dx()+b.box.Dy() {
+		return false
+	}
+	for _, i := range b.px {
+		beside := false
+		around(int(i)%s.b.w, int(i)/s.b.w, s.b.w, s.b.h, 1, func(k int) {
+			beside = beside || of[k] != 0 && rules[of[k]-1].from == r.from && rules[of[k]-1] != r
+		})
+		if beside {
+			return true
+		}
+	}
+	return false
 }
 
 // blendReach is how far from the full colour a blend may stand, in px.
@@ -130,9 +148,26 @@ func (s *scene) blend(x, y int, of []int32, rules []rule, near int32) bool {
 		}
 		u, offU := way(b, gb, r.from)
 		v, offV := way(a, ga, r.to)
-		ok = offU <= 14 && offV <= 14 && math.Abs(u-v) <= 0.13
+		if offU > 14 || offV > 14 {
+			return
+		}
+		if ok = math.Abs(u-v) <= 0.13; !ok {
+			// Another edge in another colour: only the colour is put right.
+			s.before[int32(i)] = mix(ga, r.to, u)
+		}
 	})
+	if ok {
+		delete(s.before, int32(i))
+	}
 	return ok
+}
+
+func mix(ground, full uint32, at float64) (c uint32) {
+	for k := 0; k <= 16; k += 8 {
+		g, f := float64(ground>>k&0xff), float64(full>>k&0xff)
+		c |= uint32(math.Round(g+at*(f-g))) << k
+	}
+	return c
 }
 
 // around calls f for the pixels at most reach from x, y.

@@ -86,6 +86,9 @@ func (g *Group) what() string {
 	case "stale":
 		return "Rows that were not redrawn: what was there before is still there" + g.place()
 	case "missing":
+		if lead.feat.cut {
+			return "Text is cut short" + g.place()
+		}
 		return g.noun("Content") + " of " + hex(lead.feat.inkB) + " is gone" + g.place()
 	case "added":
 		return "Something new of " + hex(lead.feat.inkA) + g.place()

@@ -41,45 +41,77 @@ func commonMoves(looks []look) []image.Point {
 	return out[:min(len(out), 8)]
 }
 
+// staleRows are the rows that were not redrawn on some look; nil unless that is so on several.
+func staleRows(looks []look) map[int]bool {
+	rows, n := map[int]bool{}, 0
+	for _, l := range looks {
+		on := false
+		for _, r := range l.regions {
+			if r.Cause == "stale" && r.H <= 2 {
+				rows[r.Y], rows[r.Y+r.H-1], on = true, true, true
+			}
+		}
+		if on {
+			n++
+		}
+	}
+	if n < 2 {
+		return nil
+	}
+	return rows
+}
+
+// hasRow reports whether a region has pixels on one of some rows.
+func (r *Region) hasRow(rows map[int]bool) bool {
+	for y := r.Y; y < r.Y+r.H; y++ {
+		if rows[y] {
+			return true
+		}
+	}
+	return false
+}
+
 // unsure are causes that may be the sum of two.
 func unsure(cause string) bool { return cause == "other" || cause == "text" || cause == "resized" }
 
 // split takes apart what nothing explained as one: displacements known from elsewhere are taken out, and
 // what then lies apart is looked at by itself.
-func (l *look) split(pairs []Pair, i int, at *shelf, rules []rule, moves []image.Point) error {
-	if l.same || l.whole || !slices.ContainsFunc(l.regions, func(r Region) bool { return unsure(r.Cause) }) {
+func (l *look) split(pairs []Pair, i int, at *shelf, known *known) error {
+	doubtful := func(r *Region) bool { return unsure(r.Cause) || r.Cause == "edges" && r.hasRow(known.strips) }
+	if l.same || l.whole || !slices.ContainsFunc(l.regions, func(r Region) bool { return doubtful(&r) }) {
 		return nil
 	}
-	s, _, _, err := l.peeled(pairs, i, at, rules)
+	s, _, _, err := l.peeled(pairs, i, at, known)
 	if err != nil {
 		return err
 	}
 	rest, had := s.rest(), coloursOf(s.b)
 	var out []Region
+	fresh := map[int]bool{}
 	for _, r := range l.regions {
-		if !unsure(r.Cause) {
+		if !doubtful(&r) {
 			out = append(out, r)
 			continue
 		}
-		parts := s.apart(r, rest, moves)
+		parts := s.apart(r, rest, known.moves, known.strips)
 		for k := range parts {
-			if len(parts) > 1 || parts[k].Cause != r.Cause {
-				p := &parts[k]
-				p.Seen = s.see(p.mask, p.Pixels)
-				if p.Cause == "moved" && p.Seen == Yes && shortMove(p.Detail) {
-					p.Seen = Subtle
-				}
-				s.describe(p, rest, had)
-			}
+			fresh[len(out)+k] = len(parts) > 1 || parts[k].Cause != r.Cause
 		}
 		out = append(out, parts...)
+	}
+	lines := linesOf(out)
+	for k := range out {
+		if r := &out[k]; fresh[k] {
+			r.Seen = s.seen(r)
+			s.describe(r, lines[k], rest, had)
+		}
 	}
 	l.regions = out
 	return nil
 }
 
 // apart returns the parts of a region, or the region itself where they are no clearer.
-func (s *scene) apart(r Region, rest plane, moves []image.Point) []Region {
+func (s *scene) apart(r Region, rest plane, moves []image.Point, strips map[int]bool) []Region {
 	w, h := s.a.w, s.a.h
 	mask := make([]bool, w*h)
 	for _, q := range r.mask {
@@ -89,6 +121,27 @@ func (s *scene) apart(r Region, rest plane, moves []image.Point) []Region {
 	}
 	var out []Region
 	left := r.Pixels
+	if strips != nil {
+		for _, b := range s.strips(r, mask, strips) {
+			out = append(out, regionOf(b, "stale", nil))
+			left -= len(b.px)
+			for _, i := range b.px {
+				mask[i] = false
+			}
+		}
+	}
+	if rims := s.rims(spansOf(mask, w), rest); rims && len(out) == 0 {
+		r.Cause, r.Detail = "edges", compare.Detail{}
+		return []Region{r}
+	} else if rims {
+		return append(out, s.remainder(mask, "edges")...)
+	}
+	if r.Cause == "edges" {
+		if len(out) == 0 {
+			return []Region{r}
+		}
+		return append(out, s.remainder(mask, "edges")...)
+	}
 	for _, d := range moves {
 		got := s.carried(r, rest, d, mask)
 		if n := count(got); n*10 >= r.Pixels*4 && n >= 12 && n >= left/2 {
@@ -129,9 +182,82 @@ func (s *scene) apart(r Region, rest plane, moves []image.Point) []Region {
 	return append(append(out, parts...), s.remainder(mask, "other")...)
 }
 
+// rims reports whether pixels changed only within the colours that meet around them, and none from one of
+// these to the other, unless they are next to equal anyway: other edges of what is still there.
+func (s *scene) rims(mask []span, was plane) bool {
+	n, off := 0, 0
+	for _, q := range mask {
+		for x := int(q.x0); x < int(q.x1); x++ {
+			n++
+			i := int(q.y)*s.a.w + x
+			top, stray := 0, false
+			for k := 0; k <= 16; k += 8 {
+				bLo, bHi, aLo, aHi := 255, 0, 255, 0
+				around(x, int(q.y), s.a.w, s.a.h, 1, func(j int) {
+					b, a := int(was.px[j]>>k&0xff), int(s.a.px[j]>>k&0xff)
+					bLo, bHi, aLo, aHi = min(bLo, b), max(bHi, b), min(aLo, a), max(aHi, a)
+				})
+				b, a := int(was.px[i]>>k&0xff), int(s.a.px[i]>>k&0xff)
+				stray = stray || a < bLo-4 || a > bHi+4 || b < aLo-4 || b > aHi+4
+				top = max(top, bHi-bLo, aHi-aLo)
+			}
+			if stray || top == 0 || top >= 24 && step(was.px[i], s.a.px[i])*8 > top*5 {
+				off++
+			}
+		}
+	}
+	return off*20 <= n
+}
+
+// strips finds rows of a region in which pixels changed boldly while those above and below did not: where
+// other looks have rows that were not redrawn, these were not either. In the very rows of those looks a
+// change need not be as bold.
+func (s *scene) strips(r Region, mask []bool, rows map[int]bool) []blob {
+	w := s.a.w
+	got := make([]bool, len(mask))
+	for _, q := range r.mask {
+		from, bold := q.x0, 48
+		if rows[int(q.y)] {
+			bold = 32
+		}
+		for x := q.x0; x <= q.x1; x++ {
+			i := int(q.y)*w + int(x)
+			if x < q.x1 && step(s.b.px[i], s.a.px[i]) >= bold && !(q.y > 0 && mask[i-w]) && !(int(q.y) < s.a.h-1 && mask[i+w]) {
+				continue
+			}
+			if x-from >= 4 {
+				for k := from; k < x; k++ {
+					got[int(q.y)*w+int(k)] = true
+				}
+				// What hangs on its ends in the same row is of the strip as well.
+				for k := from - 1; k >= q.x0 && step(s.b.px[int(q.y)*w+int(k)], s.a.px[int(q.y)*w+int(k)]) >= bold; k-- {
+					got[int(q.y)*w+int(k)] = true
+				}
+			}
+			from = x + 1
+		}
+	}
+	return blobs(got, s.a.w, s.a.h, 5)
+}
+
 func (s *scene) remainder(mask []bool, cause string) (out []Region) {
 	for _, b := range blobs(mask, s.a.w, s.a.h, 5) {
 		out = append(out, regionOf(b, cause, nil))
+	}
+	return out
+}
+
+func spansOf(mask []bool, w int) (out []span) {
+	for i, m := range mask {
+		if !m {
+			continue
+		}
+		x, y := int32(i%w), int32(i/w)
+		if n := len(out); n > 0 && out[n-1].y == y && out[n-1].x1 == x {
+			out[n-1].x1++
+		} else {
+			out = append(out, span{y, x, x + 1})
+		}
 	}
 	return out
 }

@@ -170,3 +170,6 @@ func (r *Report) Left(approved ...int) (map[int]compare.Result, error) {
 	}
 	return out, nil
 }
+
+// Look names the look of an index among those paired.
+func (r *Report) Look(i int) Name { return r.looks[i].Name }
