@@ -76,6 +76,7 @@ type Source struct {
 //	/dev/video0, or a number   a camera on this machine (tag camera)
 //	http://…                   an MJPEG stream
 //	rtsp://…                   an RTSP stream (tag camera)
+//	opencv:…                   whatever else OpenCV opens, such as H.264 over HTTP (tag camera)
 //	film.avi, .mp4, .mkv …     a video file (tag camera)
 //	photos/                    a folder: each photo is the next new file in it
 //	photo.png, .jpg            one file
@@ -86,6 +87,8 @@ func Open(where string, o Options) (*Source, error) {
 	switch info, statErr := os.Stat(where); {
 	case strings.HasPrefix(lower, "http://") || strings.HasPrefix(lower, "https://"):
 		s.from = &stream{url: where}
+	case strings.HasPrefix(lower, "opencv:"):
+		s.from, err = openVideo(where[len("opencv:"):], s.options)
 	case strings.HasPrefix(lower, "rtsp://"), isDevice(where):
 		s.from, err = openVideo(where, s.options)
 	case statErr != nil:
@@ -101,6 +104,15 @@ func Open(where string, o Options) (*Source, error) {
 		return nil, fmt.Errorf("open camera %q: %w", where, err)
 	}
 	return s, nil
+}
+
+// In is a source as it is written in a file in a folder: paths are relative to the folder, all else is what it is.
+func In(dir, where string) string {
+	lower := strings.ToLower(where)
+	if isDevice(where) || strings.HasPrefix(lower, "opencv:") || strings.Contains(lower, "://") || filepath.IsAbs(filepath.FromSlash(where)) {
+		return where
+	}
+	return filepath.Join(dir, filepath.FromSlash(where))
 }
 
 func isPicture(lower string) bool {

@@ -126,7 +126,7 @@ func TestStreamFollowsThePanel(t *testing.T) {
 	c := simcam.New(r, 1)
 	panel := make(chan image.Image, 1)
 	panel <- grey(64, 48, 0)
-	server := httptest.NewServer(c.Handler(func() image.Image { m := <-panel; panel <- m; return m }, 95))
+	server := httptest.NewServer(c.Handler(func() (image.Image, simcam.Shot) { m := <-panel; panel <- m; return m, simcam.Shot{} }, 95))
 	defer server.Close()
 	s, err := Open(server.URL, Options{Average: 2, Drop: 1})
 	if err != nil {

@@ -20,6 +20,9 @@ type stream struct {
 	parts *multipart.Reader
 }
 
+// notLocked is said of every stream.
+const notLocked = "exposure, gain, white balance and focus can't be locked through a stream: lock them in the camera's own settings"
+
 // frameLimit bounds the bytes of a frame.
 const frameLimit = 32 << 20
 
@@ -44,7 +47,7 @@ func (s *stream) ready(ctx context.Context) ([]string, error) {
 		boundary = boundary[2:]
 	}
 	s.body, s.parts = resp.Body, multipart.NewReader(resp.Body, boundary)
-	return []string{"exposure, gain, white balance and focus can't be locked through a stream: lock them in the camera's own settings"}, nil
+	return []string{notLocked}, nil
 }
 
 func (s *stream) next(ctx context.Context) (image.Image, error) {

@@ -18,7 +18,9 @@ import (
 // video is whatever OpenCV opens: a device, an RTSP stream, a video file.
 type video struct {
 	capture *gocv.VideoCapture
+	where   string
 	device  bool
+	fresh   bool // just opened: no old frames wait in a buffer
 	options Options
 	busy    sync.Mutex // held while the driver is asked for a frame
 }
@@ -29,23 +31,50 @@ type frame struct {
 }
 
 func openVideo(where string, o Options) (frames, error) {
-	var c *gocv.VideoCapture
-	var err error
+	c, err := open(where)
+	if err != nil {
+		return nil, err
+	}
+	return &video{capture: c, where: where, device: isDevice(where), fresh: true, options: o}, nil
+}
+
+func open(where string) (c *gocv.VideoCapture, err error) {
 	if n, e := strconv.Atoi(strings.TrimPrefix(where, "/dev/video")); e == nil {
 		c, err = gocv.OpenVideoCapture(n)
 	} else {
 		c, err = gocv.OpenVideoCapture(where)
 	}
 	if err != nil {
-		return nil, fmt.Errorf("%w; does the device exist, may this user read it, and is no other program using it?", err)
+		return nil, fmt.Errorf("%w; does it exist, may this user read it, and is no other program using it?", err)
 	}
-	v := &video{capture: c, device: isDevice(where), options: o}
-	return v, nil
+	return c, nil
+}
+
+// anew opens a stream again, whose buffer holds frames from before the panel changed.
+func (v *video) anew() (err error) {
+	if !v.busy.TryLock() {
+		return fmt.Errorf("%w: the stream does not answer", ErrNoPhoto)
+	}
+	defer v.busy.Unlock()
+	if v.fresh {
+		v.fresh = false
+		return nil
+	}
+	if v.capture != nil {
+		if err := v.capture.Close(); err != nil {
+			return err
+		}
+	}
+	v.capture, err = open(v.where)
+	return err
 }
 
 // ready locks the controls and reads them back: drivers forget them when a camera is plugged in again, and
 // ignore manual values while an automatic mode is on.
 func (v *video) ready(context.Context) ([]string, error) {
+	if strings.Contains(v.where, "://") {
+		return []string{notLocked}, v.anew()
+	}
 	if !v.device {
 		return nil, nil
 	}
@@ -103,6 +132,9 @@ func (v *video) read() (f frame) {
 }
 
 func (v *video) close() error {
+	if v.capture == nil { // it could not be opened again
+		return nil
+	}
 	if !v.busy.TryLock() {
 		return fmt.Errorf("the camera's driver does not answer; it is let go when fascia ends")
 	}
