@@ -28,21 +28,9 @@ func Trail(runDir string, run *record.Run, walk string) (image.Image, error) {
 		return nil, fmt.Errorf("draw trail of walk %q: %w", walk, err)
 	}
 	defer root.Close()
-	var w *walkOf
-	for _, x := range walksOf(run) {
-		if x.Walk.Walk == walk {
-			w = x
-			break
-		}
-	}
-	if w == nil {
-		return nil, fmt.Errorf("draw trail of walk %q: the run in %q has no such walk", walk, runDir)
-	}
-	if len(w.looks) == 0 {
-		return nil, fmt.Errorf("draw trail of walk %q: it has no look in the run in %q", walk, runDir)
-	}
-	if len(w.looks) > trailMost {
-		return nil, fmt.Errorf("draw trail of walk %q: %d looks are too many for one picture, which holds %d", walk, len(w.looks), trailMost)
+	w, err := filmed(runDir, run, walk)
+	if err != nil {
+		return nil, fmt.Errorf("draw trail of walk %q: %w", walk, err)
 	}
 	paintLock.Lock()
 	defer paintLock.Unlock()
