@@ -114,7 +114,13 @@ func (p *pair) resizedBy(r *region, need float64) *guess {
 	if len(g.at) < 8 || len(c.at) < 8 {
 		return nil
 	}
-	if sx, sy := growth(r); math.Abs(sx-1) < 0.005 && math.Abs(sy-1) < 0.005 || p.scaledShape(r) < need {
+	sx, sy := growth(r)
+	if math.Abs(sx-1) < 0.005 && math.Abs(sy-1) < 0.005 {
+		return nil
+	}
+	// Strokes of a word a pixel wide hardly overlap when it is drawn at another size; their places do.
+	word := math.Abs(math.Log(sx)) > 0.09 && math.Abs(math.Log(sx/sy)) < 0.25 && p.scaledAlike(r) >= 0.75
+	if !word && p.scaledShape(r) < need {
 		return nil
 	}
 	return guessed("resized", Detail{"from": [2]int{g.box.Dx(), g.box.Dy()}, "to": [2]int{c.box.Dx(), c.box.Dy()}})
@@ -127,7 +133,7 @@ func (p *pair) scaledShape(r *region) float64 {
 	if len(r.g.at) == 0 || len(r.c.at) == 0 {
 		return 0
 	}
-	a, b := p.stamp(r, p.g, r.g, side), p.stamp(r, p.c, r.c, side)
+	a, b := p.fields(r, p.g, r.g, side, side), p.fields(r, p.c, r.c, side, side)
 	var lo, hi float64
 	for i := range a {
 		lo += math.Min(a[i], b[i])
@@ -139,8 +145,49 @@ func (p *pair) scaledShape(r *region) float64 {
 	return lo / hi
 }
 
-// stamp averages the content's distance from the ground, 0 to 1, into side x side fields.
-func (p *pair) stamp(r *region, m *picture, c content, side int) []float64 {
+// scaledAlike is the correlation, -1 to 1, of the capture's content with the golden's brought to
+// its size, both softened by a pixel.
+func (p *pair) scaledAlike(r *region) float64 {
+	w, h := r.c.box.Dx(), r.c.box.Dy()
+	if w < 4 || h < 4 {
+		return 0
+	}
+	a, b := soften(p.fields(r, p.g, r.g, w, h), w, h), soften(p.fields(r, p.c, r.c, w, h), w, h)
+	var ma, mb float64
+	for i := range a {
+		ma, mb = ma+a[i], mb+b[i]
+	}
+	ma, mb = ma/float64(len(a)), mb/float64(len(b))
+	var ab, aa, bb float64
+	for i := range a {
+		x, y := a[i]-ma, b[i]-mb
+		ab, aa, bb = ab+x*y, aa+x*x, bb+y*y
+	}
+	if aa == 0 || bb == 0 {
+		return 0
+	}
+	return ab / math.Sqrt(aa*bb)
+}
+
+// soften averages each field with its eight neighbours.
+func soften(v []float64, w, h int) []float64 {
+	out := make([]float64, len(v))
+	for y := range h {
+		for x := range w {
+			sum, n := 0.0, 0.0
+			for j := max(0, y-1); j <= min(h-1, y+1); j++ {
+				for i := max(0, x-1); i <= min(w-1, x+1); i++ {
+					sum, n = sum+v[j*w+i], n+1
+				}
+			}
+			out[y*w+x] = sum / n
+		}
+	}
+	return out
+}
+
+// fields averages the content's distance from the ground, 0 to 1, into across x down fields.
+func (p *pair) fields(r *region, m *picture, c content, across, down int) []float64 {
 	w, h := c.box.Dx(), c.box.Dy()
 	full := make([]float64, w*h)
 	top := 1.0
@@ -150,18 +197,18 @@ func (p *pair) stamp(r *region, m *picture, c content, side int) []float64 {
 		full[(y-c.box.Min.Y)*w+x-c.box.Min.X] = d
 		top = math.Max(top, d)
 	}
-	out := make([]float64, side*side)
-	for y := range side {
-		y0, y1 := y*h/side, max(y*h/side+1, (y+1)*h/side)
-		for x := range side {
-			x0, x1 := x*w/side, max(x*w/side+1, (x+1)*w/side)
+	out := make([]float64, across*down)
+	for y := range down {
+		y0, y1 := y*h/down, max(y*h/down+1, (y+1)*h/down)
+		for x := range across {
+			x0, x1 := x*w/across, max(x*w/across+1, (x+1)*w/across)
 			sum := 0.0
 			for j := y0; j < y1; j++ {
 				for i := x0; i < x1; i++ {
 					sum += full[j*w+i]
 				}
 			}
-			out[y*side+x] = sum / top / float64((x1-x0)*(y1-y0))
+			out[y*across+x] = sum / top / float64((x1-x0)*(y1-y0))
 		}
 	}
 	return out

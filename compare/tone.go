@@ -13,10 +13,14 @@ const toneSlack = 9
 // or capture = gain golden + offset.
 func (p *pair) tone() (fault, bool) {
 	curve := p.toneCurve()
-	if len(curve) < 3 {
+	gain, gamma, ok := fitPower(curve)
+	if len(curve) == 2 {
+		gain, ok = dimmed(curve)
+		gamma = 1
+	}
+	if len(curve) < 3 && !ok {
 		return fault{}, false
 	}
-	gain, gamma, ok := fitPower(curve)
 	f := fault{cause: whole("tone", Detail{"gain": round3(gain), "gamma": round3(gamma)})}
 	apply := func(v int) float64 { return math.Min(255, 255*gain*math.Pow(float64(v)/255, gamma)) }
 	if !ok {
@@ -57,6 +61,13 @@ func (p *pair) tone() (fault, bool) {
 		}
 	}
 	return f, f.left*20 <= n && f.left*4 <= p.changed && far >= 4 && done*10 >= due*8
+}
+
+// dimmed is the gain of a panel of black and one grey: black stays, and all of the grey is darker.
+func dimmed(curve []levelMean) (gain float64, ok bool) {
+	black, grey := curve[0], curve[1]
+	ok = black.level < 8 && black.mean < 4 && grey.level >= 32 && grey.mean >= 8 && grey.mean < float64(grey.level)
+	return grey.mean / float64(grey.level), ok
 }
 
 // levelMean is the mean of the capture's values where the golden has one value.
@@ -178,59 +189,76 @@ var depths = []struct {
 // rounded to them or dithered with them.
 func (p *pair) fewerColours() (fault, bool) {
 	for _, d := range depths {
-		on := [3]*[256]bool{levelsOf(d.channel[0]), levelsOf(d.channel[1]), levelsOf(d.channel[2])}
-		cOff, gOff, n := 0, 0, 0
-		for i, c := range p.c.px {
-			if !p.counts(i) {
-				continue
-			}
-			n++
-			if !allOn(on, c) {
-				if cOff++; cOff*100 > len(p.c.px) { // more than its share, whatever the rest shows
-					break
+		for _, on := range scales(d.channel) {
+			cOff, gOff, n := 0, 0, 0
+			for i, c := range p.c.px {
+				if !p.counts(i) {
+					continue
+				}
+				n++
+				if !allOn(on, c) {
+					if cOff++; cOff*100 > len(p.c.px) { // more than its share, whatever the rest shows
+						break
+					}
+				}
+				if !allOn(on, p.g.px[i]) {
+					gOff++
 				}
 			}
-			if !allOn(on, p.g.px[i]) {
-				gOff++
+			if cOff*100 > n {
+				continue
 			}
+			if gOff*50 < n && gOff*4 < p.changed {
+				return fault{}, false // the golden has no more bits than that
+			}
+			left, ok := p.roundedTo(d.channel)
+			if !ok && !p.ditheredTo(d.bits) {
+				return fault{}, false
+			}
+			return fault{cause: whole("fewer-colours", Detail{"bits": d.bits}), left: left}, true
 		}
-		if cOff*100 > n {
-			continue
-		}
-		if gOff*50 < n && gOff*4 < p.changed {
-			return fault{}, false // the golden has no more bits than that
-		}
-		left, ok := p.roundedTo(d.channel)
-		if !ok && !p.ditheredTo(d.bits) {
-			return fault{}, false
-		}
-		return fault{cause: whole("fewer-colours", Detail{"bits": d.bits}), left: left}, true
 	}
 	return fault{}, false
 }
 
-// levelsOf marks the 8-bit values that a level of so many bits is widened to, by bit
-// replication, by rounding, or by a shift.
-func levelsOf(bits int) *[256]bool {
-	var on [256]bool
-	top := 1<<bits - 1
-	for v := 0; v <= top; v++ {
-		on[(v*255+top/2)/top] = true
-		on[v<<(8-bits)] = true
-		r := 0
-		for b := 8 - bits; b > -bits; b -= bits {
-			if b >= 0 {
-				r |= v << b
-			} else {
-				r |= v >> -b
+// A scale marks the 8-bit values of each channel that a picture of fewer bits can show.
+type scale [3]*[256]bool
+
+// scales are the ways in which levels of so many bits come to stand in a capture: widened to 8 bits
+// at once, or kept in the high bits of RGB565 or spread over them, which the panel then widens.
+func scales(bits [3]int) []scale {
+	var direct, high, spread scale
+	for k, b := range bits {
+		direct[k], high[k], spread[k] = new([256]bool), new([256]bool), new([256]bool)
+		top, wide := 1<<b-1, []int{5, 6, 5}[k]
+		for v := range top + 1 {
+			for _, eight := range []int{(v*255 + top/2) / top, v * 255 / top, v << (8 - b), replicate(v, b, 8)} {
+				direct[k][eight] = true
 			}
+			high[k][replicate(replicate(v<<8>>b, 8, wide), wide, 8)] = true
+			spread[k][replicate(replicate(v, b, wide), wide, 8)] = true
 		}
-		on[r&0xff] = true
 	}
-	return &on
+	if bits[0] >= 5 {
+		return []scale{direct}
+	}
+	return []scale{direct, high, spread}
 }
 
-func allOn(on [3]*[256]bool, c uint32) bool {
+// replicate widens or narrows a level: the bits from the top again and again, as far as there is room.
+func replicate(v, bits, to int) int {
+	r := 0
+	for b := to - bits; b > -bits; b -= bits {
+		if b >= 0 {
+			r |= v << b
+		} else {
+			r |= v >> -b
+		}
+	}
+	return r
+}
+
+func allOn(on scale, c uint32) bool {
 	return on[0][c>>16&0xff] && on[1][c>>8&0xff] && on[2][c&0xff]
 }
 
@@ -246,7 +274,7 @@ func (p *pair) roundedTo(bits [3]int) (left int, ok bool) {
 			step := 255.0 / float64(int(1)<<b-1)
 			was, is := float64(p.g.px[i]>>(16-8*k)&0xff), float64(c>>(16-8*k)&0xff)
 			// Rounding errs by half a step; cutting off keeps the top bits.
-			cut := int(was)>>(8-b) == int(math.Round(is/step))
+			cut := int(was)>>(8-b) == int(math.Round(is/step)) || int(was)>>(8-b) == int(is)>>(8-b)
 			if math.Abs(was-is) > step/2+5 && !cut {
 				left++
 				break
