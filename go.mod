@@ -26,6 +26,7 @@ require (
 	github.com/spf13/cobra v1.10.2 // indirect
 	github.com/spf13/pflag v1.0.9 // indirect
 	github.com/tetratelabs/wazero v1.12.0 // indirect
+	github.com/yuin/goldmark v1.8.7 // indirect
 	go.bug.st/serial v1.8.0 // indirect
 	go.yaml.in/yaml/v3 v3.0.5 // indirect
 	gocv.io/x/gocv v0.25.0 // indirect

@@ -45,17 +45,19 @@ const (
 	logPatience  = 2 * time.Second       // for a line that is expected
 	logPoll      = 20 * time.Millisecond // between looks at the log
 	logTail      = 50                    // lines kept of a device that died
+	logBeside    = 20                    // lines kept beside a finding
 )
 
 // A driver takes the steps of one walk on a device.
 type driver struct {
-	dev   Device
-	log   *logBook
-	start time.Duration // when the walk began
-	input time.Duration // when the last input was given
-	mark  int           // lines of the log at the last input
-	path  []record.Input
-	prev  image.Image // what the last look showed
+	dev    Device
+	log    *logBook
+	start  time.Duration // when the walk began
+	input  time.Duration // when the last input was given
+	mark   int           // lines of the log at the last input
+	looked int           // lines of the log at the last look
+	path   []record.Input
+	prev   image.Image // what the last look showed
 
 	prevGolden image.Image // what it should have shown; nil where it has no golden
 
@@ -94,9 +96,17 @@ func (b *logBook) died() error {
 }
 
 // tail returns the last lines.
-func (b *logBook) tail(n int) []string {
+func (b *logBook) tail(n int) []string { return told(b.lines[max(0, len(b.lines)-n):]) }
+
+// since returns the lines after the first n, as many of the last as belong beside a finding. Where hardly any
+// were printed since, lines from before say where the firmware was.
+func (b *logBook) since(n int) []string {
+	return told(b.lines[max(0, min(max(n, len(b.lines)-logBeside), len(b.lines)-3)):])
+}
+
+func told(lines []link.LogLine) []string {
 	var out []string
-	for _, l := range b.lines[max(0, len(b.lines)-n):] {
+	for _, l := range lines {
 		out = append(out, fmt.Sprintf("%.3f  %s", l.At.Seconds(), l.Text))
 	}
 	return out

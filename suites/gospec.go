@@ -244,6 +244,14 @@ func Still(still, latest time.Duration) LookOption {
 	}
 }
 
+// Note says in a sentence what the picture shows.
+func Note(text string) LookOption {
+	return func(l *TakeLook, _ map[string]image.Rectangle) error {
+		l.Note = text
+		return nil
+	}
+}
+
 // Look captures the panel and compares it with the look's golden.
 func (b *Bench) Look(ctx context.Context, name string, options ...LookOption) (record.Look, error) {
 	if b.walk == nil {

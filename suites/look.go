@@ -32,8 +32,14 @@ type judge struct {
 
 // look takes a look of a walk: captured, stored and judged. An error means that there is no capture, or
 // that it could not be kept.
-func (j *judge) look(ctx context.Context, d *driver, w *Walk, l TakeLook, line int) (record.Look, error) {
-	rec := record.Look{Walk: w.Name, Look: l.Name, Line: line, Path: d.path, Verdict: record.NoCapture}
+func (j *judge) look(ctx context.Context, d *driver, w *Walk, l TakeLook, line int) (rec record.Look, err error) {
+	rec = record.Look{Walk: w.Name, Look: l.Name, Line: line, Note: l.Note, Path: d.path, Verdict: record.NoCapture}
+	defer func() {
+		if rec.Verdict != record.Same {
+			rec.Log = d.log.since(d.looked)
+		}
+		d.looked = len(d.log.lines)
+	}()
 	d.path = nil
 	for _, ig := range l.Ignore {
 		r := ig.Rect

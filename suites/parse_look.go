@@ -35,6 +35,17 @@ func readLook(w *Walk, n yamlfile.Node) (Action, error) {
 		"ignore": func(v yamlfile.Node) (err error) { l.Ignore, err = w.readIgnore(v); return err },
 		"allow":  func(v yamlfile.Node) (err error) { l.Allow, err = w.readAllow(v); return err },
 		"aside":  func(v yamlfile.Node) (err error) { l.Aside, err = readAside(v); return err },
+		"note":   func(v yamlfile.Node) (err error) { l.Note, err = v.Scalar(); return err },
+		"screen": func(v yamlfile.Node) (err error) {
+			if l.Screen, err = v.Scalar(); err != nil {
+				return err
+			}
+			if _, err := golden.FileName(l.Screen); err != nil {
+				return v.Errorf("%v", err)
+			}
+			return nil
+		},
+		"language": func(v yamlfile.Node) (err error) { l.Language, err = v.Scalar(); return err },
 	})
 	if err == nil && !at.Valid() {
 		err = n.Errorf("the look has no name")

@@ -167,7 +167,11 @@ func (s *session) driver(w *Walk) *driver {
 			return m
 		},
 		expect: func(what string, line int, r record.Result, why string) {
-			s.out.send(Event{Expectation: &record.Expectation{Walk: w.Name, What: what, Result: r, Line: line, Why: why}})
+			x := record.Expectation{Walk: w.Name, What: what, Result: r, Line: line, Why: why}
+			if r == record.Missed {
+				x.Log = s.book.since(len(s.book.lines) - logBeside)
+			}
+			s.out.send(Event{Expectation: &x})
 			if r == record.Missed {
 				s.fail()
 				fmt.Fprintf(ginkgo.GinkgoWriter, "%s: missed: %s\n", what, why)

@@ -104,6 +104,9 @@ type (
 		Allow  []compare.Tolerance
 		Settle Settle
 		Aside  *Aside // set aside for a while; nil: not
+		// For the handbook and the report: what the picture shows in a sentence, which screen it is a picture
+		// of, and in which language.
+		Note, Screen, Language string
 	}
 	// Redraw expects that a full redraw shows what the updates before it left on the panel.
 	Redraw struct{}

@@ -164,7 +164,7 @@ func (a *app) walk(ctx context.Context, bench string, walks []string, o runOptio
 
 // pages makes what people and CI systems read of a run.
 func pages(dir string, run *record.Run) (string, error) {
-	return filepath.Join(dir, report.PageFile), errors.Join(report.Page(dir, run), report.JUnit(dir, run))
+	return filepath.Join(dir, report.PageFile), errors.Join(report.Page(dir, run), report.JUnit(dir, run), report.Summary(dir, run))
 }
 
 // run takes the bench, prepares it and has the specs walk; dir is "" for a new run.

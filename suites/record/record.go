@@ -7,7 +7,7 @@
 //	<walk>/<look>.png          the captures
 //	device.log                 what the firmware printed
 //	specs.log                  what the spec runner printed
-//	report.html, junit.xml     made from the above
+//	report.html, junit.xml, summary.md   made from the above
 //
 // Paths in the record are slash-separated and relative to the run's folder.
 package record
@@ -48,9 +48,11 @@ const (
 
 // A Run is run.json.
 type Run struct {
-	Run     string    `json:"run"` // name of its folder
-	Bench   string    `json:"bench"`
-	Target  string    `json:"target"`
+	Run    string `json:"run"` // name of its folder
+	Bench  string `json:"bench"`
+	Target string `json:"target"`
+	// Tool is the version of fascia that made the run.
+	Tool    string    `json:"tool,omitempty"`
 	Started time.Time `json:"started"`
 	// Ended is zero while the run goes on, or when it was cut off.
 	Ended time.Time `json:"ended,omitzero"`
@@ -111,6 +113,8 @@ type Look struct {
 	Verdict Verdict `json:"verdict"`
 	// Line is where the look stands in the walk's file.
 	Line int `json:"line"`
+	// Note is what the walk's file says of the screen.
+	Note string `json:"note,omitempty"`
 	// Path says what led here from the look before, in words, one step each.
 	Path []Input `json:"path"`
 	// Capture and Golden are PNGs; Golden is a copy in the run's folder, so that a run can be
@@ -142,6 +146,8 @@ type Look struct {
 	Gauges map[string]int64 `json:"gauges,omitempty"`
 	// Why says why there is no capture, or no verdict.
 	Why string `json:"why,omitempty"`
+	// Log holds what the firmware printed since the look before, of a look that is not as approved: its last lines.
+	Log []string `json:"log,omitempty"`
 }
 
 // Input is one step of the walk, for a trail: in words, and as points on the panel where it has
@@ -178,6 +184,8 @@ type Expectation struct {
 	Result Result `json:"result"`
 	Line   int    `json:"line"`
 	Why    string `json:"why,omitempty"` // of a missed one: what was seen instead
+	// Log holds the last lines that the firmware had printed when it was missed.
+	Log []string `json:"log,omitempty"`
 }
 
 // Count fills Counts.

@@ -156,3 +156,11 @@ func noisy(n int) *image.NRGBA {
 	}
 	return m
 }
+
+// file writes a text into the folder.
+func (f *folder) file(name, text string) {
+	f.t.Helper()
+	if err := os.WriteFile(filepath.Join(f.dir, name), []byte(text), 0o666); err != nil {
+		f.t.Fatal(err)
+	}
+}

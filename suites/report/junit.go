@@ -133,6 +133,7 @@ func (all *testSuites) add(run *record.Run, s testSuite) {
 func suiteOf(w *walkOf) testSuite {
 	s := testSuite{Name: token(w.Walk.Walk), Time: decimal(w.Took), Err: inner{proseOf(lines(w.Log...))}}
 	told := false
+	var attached []string
 	for _, l := range w.looks {
 		c := testCase{Class: s.Name, Name: token(l.Look), Time: decimal(l.Settle)}
 		at := where(w.File, l.Line)
@@ -140,8 +141,10 @@ func suiteOf(w *walkOf) testSuite {
 		case record.Same:
 		case record.Differs:
 			c.Failure = failureOf(l, at)
+			attached = append(attached, attachment(l.Golden), attachment(l.Capture))
 		case record.Unapproved:
 			c.Failure = &fault{"there is no golden yet", string(l.Verdict), proseOf(lines(at, file("capture", l.Capture)))}
+			attached = append(attached, attachment(l.Capture))
 		case record.NotReached:
 			c.Skipped = &struct{}{}
 		default:
@@ -172,7 +175,17 @@ func suiteOf(w *walkOf) testSuite {
 		s.Cases = append(s.Cases, testCase{Class: s.Name, Name: "walk", Time: decimal(0),
 			Error: &fault{w.Why, "broke-off", proseOf(lines(append([]string{w.File}, w.Log...)...))}})
 	}
+	s.Out = inner{proseOf(lines(attached...))}
 	return s
+}
+
+// attachment is how readers of such files are told of a file beside it: a line of a suite's output, with the path.
+// Common practice, no standard.
+func attachment(path string) string {
+	if path == "" {
+		return ""
+	}
+	return "[[ATTACHMENT|" + path + "]]"
 }
 
 // failureOf puts what is said of a finding into words: its first sentence in the message, all of
@@ -201,7 +214,8 @@ func failureOf(l record.Look, at string) *fault {
 			say(r.Says)
 		}
 	}
-	f.Text = proseOf(lines(append(said, file("golden", l.Golden), file("capture", l.Capture))...))
+	said = append(said, file("golden", l.Golden), file("capture", l.Capture))
+	f.Text = proseOf(lines(append(said, l.Log...)...))
 	return f
 }
 

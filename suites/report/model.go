@@ -77,6 +77,8 @@ type plate struct {
 	Notes                 []noteView
 	Approve               bool
 	Masks                 []record.Ignored
+	Note                  string // what the walk says of the screen
+	Log                   around
 }
 
 type noteView struct {
@@ -103,7 +105,8 @@ type broken struct {
 
 type expectation struct {
 	record.Expectation
-	Where string
+	Where  string
+	Around around
 }
 
 // An allowance is a tolerance that a look used, an aside a look that may fail for a while.
@@ -137,7 +140,7 @@ type slowLine struct {
 }
 
 func newPage(s *shelf, run *record.Run) *page {
-	b := builder{s: s, run: run, panel: image.Pt(run.Device.Width, run.Device.Height)}
+	b := builder{s: s, run: run, log: readLog(s.root), panel: image.Pt(run.Device.Width, run.Device.Height)}
 	if b.panel.X <= 0 || b.panel.Y <= 0 || b.panel.X > 1<<14 || b.panel.Y > 1<<14 {
 		b.panel = image.Pt(320, 240) // for boxes in place of pictures only
 	}
@@ -277,7 +280,7 @@ func facts(run *record.Run) []fact {
 	}
 	all := []fact{
 		{"device", d.Device}, {"build", d.Build}, {"firmware", d.Firmware}, {"drawing library", d.Library}, {"panel", panel},
-		{"bench", run.Bench}, {"target", run.Target}, {"started", when(run.Started)}, {"ended", ended}, {"took", took},
+		{"bench", run.Bench}, {"target", run.Target}, {"started", when(run.Started)}, {"ended", ended}, {"took", took}, {"fascia", run.Tool},
 	}
 	var out []fact
 	for _, f := range all {

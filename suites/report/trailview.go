@@ -37,6 +37,7 @@ type builder struct {
 	s     *shelf
 	run   *record.Run
 	panel image.Point
+	log   []string // device.log
 }
 
 func (b *builder) trail(w *walkOf, id string) trail {
@@ -77,7 +78,7 @@ func (b *builder) trail(w *walkOf, id string) trail {
 		t.Legs = append(t.Legs, g)
 	}
 	for _, e := range w.expected {
-		t.Expected = append(t.Expected, expectation{e, where(w.File, e.Line)})
+		t.Expected = append(t.Expected, expectation{e, where(w.File, e.Line), b.around(e.Log)})
 	}
 	return t
 }
@@ -110,7 +111,7 @@ func (b *builder) frame(l record.Look) screen {
 
 // plate shows a look that differs, or one without golden, at full size.
 func (b *builder) plate(l record.Look, id string, t trail) plate {
-	p := plate{ID: id, Walk: t.Name, Look: named(l.Look), Where: where(t.File, l.Line), TrailID: t.ID, Masks: l.Ignored}
+	p := plate{ID: id, Walk: t.Name, Look: named(l.Look), Where: where(t.File, l.Line), TrailID: t.ID, Masks: l.Ignored, Note: l.Note, Log: b.around(l.Log)}
 	c := b.s.onShelf(l.Capture, b.panel)
 	c.K = enlarged(span(c.Box.Size()), plateRoom, 4)
 	c.Masks = masksOf(l, c.Box)

@@ -53,18 +53,18 @@ var _ = Describe("the bed lamp", Ordered, ContinueOnFailure, func() {
 	It("follows the knob", func(ctx SpecContext) {
 		Expect(bench.Turn(ctx, 8)).To(Succeed())
 		Expect(bench.Log(ctx, "lamp *")).To(suites.BeMet())
-		Expect(bench.Look(ctx, "by knob")).To(suites.MatchGolden())
+		Expect(bench.Look(ctx, "by knob", suites.Note("One detent of the knob is one step of the lamp."))).To(suites.MatchGolden())
 	})
 
 	It("goes to full by finger", func(ctx SpecContext) {
 		Expect(bench.Drag(ctx, image.Pt(112, 144), image.Pt(310, 144), 400*time.Millisecond)).To(Succeed())
 		Expect(bench.Log(ctx, "lamp 100")).To(suites.BeMet())
-		Expect(bench.Look(ctx, "full")).To(suites.MatchGolden())
+		Expect(bench.Look(ctx, "full", suites.Note("The handle follows the finger."))).To(suites.MatchGolden())
 	})
 
 	It("goes off by finger", func(ctx SpecContext) {
 		Expect(bench.Drag(ctx, image.Pt(300, 144), image.Pt(4, 144), 400*time.Millisecond)).To(Succeed())
 		Expect(bench.Log(ctx, "lamp 0")).To(suites.BeMet())
-		Expect(bench.Look(ctx, "off")).To(suites.MatchGolden())
+		Expect(bench.Look(ctx, "off", suites.Note("At 0 % the lamp is off."))).To(suites.MatchGolden())
 	})
 })
