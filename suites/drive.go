@@ -18,6 +18,8 @@ type Device interface {
 	Look(context.Context, link.LookOptions) (link.Look, error)
 	// Settle waits until the picture is still, at the latest until latest, and says if it was moving then.
 	Settle(ctx context.Context, still, latest time.Duration) (moving bool, err error)
+	// Glance is Settle with the hash of what is shown then: no picture travels.
+	Glance(ctx context.Context, still, latest time.Duration) (hash uint64, moving bool, err error)
 	Input(context.Context, link.Event) error
 	Wait(context.Context, time.Duration) error
 	SetClock(ctx context.Context, t time.Time, held bool) error
@@ -63,7 +65,7 @@ type driver struct {
 
 	call   func(ctx context.Context, name string) error // runs a command of the bench's file
 	note   func(text string)                            // tells what happened to the bench
-	ask    func(text string)                            // asks a person for a hand
+	ask    func(ctx context.Context, text string) error // asks a person for a hand, or is one on a twin
 	golden func(look string) image.Image                // of this walk; nil where there is none
 	areas  map[string]image.Rectangle                   // of this walk
 	seen   string                                       // name of the last look

@@ -53,6 +53,11 @@ func (s *scripted) Settle(_ context.Context, still, latest time.Duration) (bool,
 	return true, nil
 }
 
+func (s *scripted) Glance(ctx context.Context, still, latest time.Duration) (uint64, bool, error) {
+	moving, err := s.Settle(ctx, still, latest)
+	return 0, moving, err
+}
+
 // Look shows a panel of 64x48 on which a square of 20x20 at 30,10 blinks while the picture moves.
 func (s *scripted) Look(_ context.Context, o link.LookOptions) (link.Look, error) {
 	s.looks++

@@ -33,6 +33,8 @@ type Plan struct {
 
 	all  []*Walk // with those that walks only start from
 	back *Walk   // the steps of the bench's return; nil if it has none
+
+	hands map[string][]Motion // what a person does on a twin, by what a walk asks
 }
 
 // Prepare reads a bench and its walks. Names choose walks by file or by name; none means all of the
@@ -66,6 +68,11 @@ func Prepare(benchFile string, names []string) (*Plan, error) {
 			return nil, err
 		}
 		p.all = append(p.all, p.back)
+	}
+	if b.Hands != "" {
+		if p.hands, err = r.readHands(filepath.Join(b.Dir, filepath.FromSlash(b.Hands))); err != nil {
+			return nil, err
+		}
 	}
 	if p.Walks, err = choose(r, folder, files, names); err != nil {
 		return nil, err

@@ -141,14 +141,8 @@ func (s *session) check(ctx context.Context) error {
 			return err
 		}
 	}
-	if !s.Hands {
-		for _, w := range s.plan.Walks {
-			for _, step := range w.Steps {
-				if _, ok := step.Do.(Hand); ok {
-					return step.At.Errorf("this walk needs somebody's hand: run it at a terminal")
-				}
-			}
-		}
+	if err := s.checkHands(); err != nil {
+		return err
 	}
 	return s.plan.checkDevice(s.dev.Hello(), s.dev.CanReset(), lists[0], lists[1])
 }
@@ -158,7 +152,13 @@ func (s *session) driver(w *Walk) *driver {
 	return &driver{
 		dev: s.dev, call: s.plan.Bench.Call, log: s.book, areas: w.Areas,
 		note: func(text string) { s.out.send(Event{Note: text}) },
-		ask:  func(text string) { s.out.send(Event{Hand: text}) },
+		ask: func(ctx context.Context, text string) error {
+			if s.twin() != nil {
+				return s.play(ctx, text)
+			}
+			s.out.send(Event{Hand: text})
+			return nil
+		},
 		golden: func(look string) image.Image {
 			m, _, err := s.plan.Store.Get(s.plan.Bench.Target, w.Name, look)
 			if err != nil {

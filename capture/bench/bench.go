@@ -33,6 +33,8 @@ type Bench struct {
 	// Return is a file of steps that bring the device back to where walks start without a reset, for
 	// walks that are toured; "" if there is none.
 	Return string
+	// Hands is a file of what a person does on a twin when a walk asks for a hand; "" if there is none.
+	Hands string
 	// Commands are all that a walk's exec may call, by name.
 	Commands map[string]string
 
@@ -64,6 +66,7 @@ func Read(path string) (*Bench, error) {
 		"panel":    b.readPanel,
 		"commands": b.readCommands,
 		"return":   b.text("return", &b.Return),
+		"hands":    b.text("hands", &b.Hands),
 	})
 	if err != nil {
 		return nil, err

@@ -104,8 +104,14 @@ func (d *DumpDevice) Look(ctx context.Context, opt link.LookOptions) (link.Look,
 
 // Settle is a look whose picture nobody wants.
 func (d *DumpDevice) Settle(ctx context.Context, still, latest time.Duration) (bool, error) {
+	_, moving, err := d.Glance(ctx, still, latest)
+	return moving, err
+}
+
+// Glance is Settle with the hash of what is shown then.
+func (d *DumpDevice) Glance(ctx context.Context, still, latest time.Duration) (uint64, bool, error) {
 	l, err := d.Look(ctx, link.LookOptions{Still: still, Latest: latest})
-	return l.Moving, err
+	return l.Hash, l.Moving, err
 }
 
 // Wait lets real time pass.

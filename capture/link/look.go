@@ -69,11 +69,17 @@ func (c *Conn) Look(ctx context.Context, opt LookOptions) (Look, error) {
 // Settle waits until nothing has changed for still, at the latest until latest, and reports whether
 // the screen was still moving then. It costs one exchange; no picture travels.
 func (c *Conn) Settle(ctx context.Context, still, latest time.Duration) (moving bool, err error) {
+	_, moving, err = c.Glance(ctx, still, latest)
+	return moving, err
+}
+
+// Glance is Settle that also tells the hash of what the panel shows then.
+func (c *Conn) Glance(ctx context.Context, still, latest time.Duration) (hash uint64, moving bool, err error) {
 	_, l, err := c.ask(ctx, LookOptions{Still: still, Latest: latest}, 0)
 	if errors.Is(err, errDrawn) {
 		err = nil // the panel turned meanwhile, which is no harm here
 	}
-	return l.Moving, err
+	return l.Hash, l.Moving, err
 }
 
 // Bits of LOOK's flags.

@@ -40,7 +40,7 @@ func TestBadFilesAreToldWithTheirPlace(t *testing.T) {
 		{head + "  - each: {steps: [reset]}\n", "each needs a name with values"},
 		{head + "  - via: none.yaml\n", "there is no file"},
 		{head + "  - exec: rm\n", `the bench has no command "rm"`},
-		{head + "  - roll: 2\n", "this device takes no wheel"},
+		{head + "  - roll: 0\n", "roll by how many steps?"},
 		{"walk: bad\n", "1:1: the walk has no steps"},
 		{"steps: []\n", "1:1: the walk has no name"},
 		{"walk: bad\nstep: []\n", `2:1: unknown name "step": did you mean "steps"`},

@@ -168,7 +168,7 @@ func (a *app) setUp(ctx context.Context, d *bench.Device, o recordOptions) (set 
 	return set, nil
 }
 
-func readHands(file string) ([]author.Hand, error) {
+func readHands(file string) ([]suites.Motion, error) {
 	if file == "" {
 		return nil, nil
 	}
@@ -177,11 +177,11 @@ func readHands(file string) ([]author.Hand, error) {
 		return nil, err
 	}
 	defer f.Close()
-	return author.ReadHands(file, f)
+	return suites.ReadMotions(file, f)
 }
 
 // byHands does on a twin what a file says, each at its time.
-func byHands(d *bench.Device, hands []author.Hand, look func(string) error) func() (bool, error) {
+func byHands(d *bench.Device, hands []suites.Motion, look func(string) error) func() (bool, error) {
 	due := d.Now()
 	return func() (bool, error) {
 		for len(hands) > 0 {

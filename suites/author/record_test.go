@@ -8,14 +8,15 @@ import (
 	"time"
 
 	"github.com/fascia-bench/fascia/capture/link"
+	"github.com/fascia-bench/fascia/suites"
 )
 
 const ms = time.Millisecond
 
-// script makes observed events of lines as ReadHands takes them.
+// script makes observed events of lines as suites.ReadMotions takes them.
 func script(t *testing.T, text string) []observed {
 	t.Helper()
-	hands, err := ReadHands("script", strings.NewReader(text))
+	hands, err := suites.ReadMotions("script", strings.NewReader(text))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -175,7 +176,7 @@ func TestWatch(t *testing.T) {
 
 func TestBadHands(t *testing.T) {
 	for _, text := range []string{"down 1 2", "1s", "-1s down 1 2", "1s down 1", "1s down a 2", "1s turn x", "1s turn", "1s press moon", "1s wave"} {
-		if _, err := ReadHands("h", strings.NewReader("\n"+text)); err == nil || !strings.HasPrefix(err.Error(), "h:2: ") {
+		if _, err := suites.ReadMotions("h", strings.NewReader("\n"+text)); err == nil || !strings.HasPrefix(err.Error(), "h:2: ") {
 			t.Errorf("%q: %v, want an error at h:2", text, err)
 		}
 	}

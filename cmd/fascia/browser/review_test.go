@@ -75,7 +75,7 @@ func TestReviewInBrowser(t *testing.T) {
 	url, _, stop := built.Serve(t, "review", runDir, "--by", "Ada Fern")
 	b := newBrowser(t)
 	b.open(url)
-	if got := b.text("verdict"); got != "31 looks wait for your eye" {
+	if got := b.text("verdict"); got != "32 looks wait for your eye" {
 		t.Errorf("it begins with %q", got)
 	}
 	b.shoot("a1-sheet")
@@ -167,7 +167,7 @@ func TestReviewInBrowser(t *testing.T) {
 	samePicture(t, filepath.Join(dir, "golden/fernhouse-320/schedule/focus-by-key.png"), filepath.Join(runDir, filepath.FromSlash(l.Golden)))
 	built.Run(t, built.OK, "golden", "check", "--bench", filepath.Join(dir, demo.BenchFile))
 	out := built.Run(t, built.Differs, "run", "--bench", filepath.Join(dir, demo.UpgradeFile))
-	if !regexp.MustCompile(`44 looks: 14 same, 30 differ`).MatchString(out) {
+	if !regexp.MustCompile(`47 looks: 16 same, 31 differ`).MatchString(out) {
 		t.Errorf("the next run says %s", out)
 	}
 
@@ -390,18 +390,18 @@ func TestReviewOfManyLooks(t *testing.T) {
 	ready := eval[string](b, "document.documentElement.dataset.ready")
 	b.until("[...document.querySelectorAll('.specimen img')].some(i => i.complete && i.naturalWidth)", "specimens")
 	time.Sleep(time.Second)
-	if n := eval[int](b, "document.querySelectorAll('.stop').length"); n != 2024 {
+	if n := eval[int](b, "document.querySelectorAll('.stop').length"); n != 2021 {
 		t.Fatalf("%d looks are on the page", n)
 	}
 	if n := eval[int](b, "performance.getEntriesByType('resource').filter(e => e.name.includes('/pic/thumb/')).length"); n > 400 {
 		t.Errorf("%d thumbs were fetched at once", n)
 	}
 	status, _ := os.ReadFile(fmt.Sprintf("/proc/%d/status", cmd.Process.Pid))
-	t.Logf("2024 looks: usable after %s ms in the browser, %.0f kB of page; server %s", ready,
+	t.Logf("2021 looks: usable after %s ms in the browser, %.0f kB of page; server %s", ready,
 		eval[float64](b, "performance.getEntriesByType('navigation')[0].decodedBodySize / 1000"), regexp.MustCompile(`VmRSS:\s+\d+ kB`).Find(status))
 }
 
-// many repeats the looks of a run until there are 2,024.
+// many repeats the looks of a run until there are 2,021.
 func many(t *testing.T, runDir string) {
 	t.Helper()
 	run, err := record.Load(runDir)
@@ -409,7 +409,7 @@ func many(t *testing.T, runDir string) {
 		t.Fatal(err)
 	}
 	walks, looks := run.Walks, run.Looks
-	for n := 2; n <= 46; n++ {
+	for n := 2; n <= 43; n++ {
 		for _, w := range walks {
 			w.Walk = fmt.Sprintf("%s %d", w.Walk, n)
 			run.Walks = append(run.Walks, w)

@@ -103,6 +103,8 @@ void fern_key(uint16_t usage, int down) {
 
 void fern_turn(int detents) { ui_turn(detents); }
 
+void fern_roll(int steps) { ui_roll(steps); }
+
 void fern_text(const char *utf8) {
 	const ui_screen *s = ui_screen_now();
 	if (s->type)

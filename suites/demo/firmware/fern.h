@@ -33,6 +33,8 @@ void fern_touch(int phase, int x, int y);
 enum { FERN_KEY_OK = 0x28, FERN_KEY_BACK = 0x29, FERN_KEY_RIGHT = 0x4F, FERN_KEY_LEFT = 0x50 };
 void fern_key(uint16_t usage, int down);
 void fern_turn(int detents);
+/* The wheel in the case's edge: a list goes so many rows on, or back where negative. */
+void fern_roll(int steps);
 void fern_text(const char *utf8);
 
 /* Sets one value of the device's world; 0 ok, -1 unknown name, -2 bad value (nothing changed). */

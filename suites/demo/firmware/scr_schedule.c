@@ -91,6 +91,8 @@ static void focused(int id) {
 		scroll_reveal(&list, id);
 }
 
+static void roll(int steps) { scroll_by(&list, steps); }
+
 static int drag(int phase, int x, int y, int dx, int dy) {
 	(void)x;
 	(void)dx;
@@ -100,4 +102,4 @@ static int drag(int phase, int x, int y, int dx, int dy) {
 static int animate(void) { return scroll_animate(&list); }
 
 const ui_screen screen_schedule = {.name = "schedule", .primary = -1, .enter = enter, .paint = paint, .target = target,
-	.act = act, .back = back, .focused = focused, .drag = drag, .animate = animate};
+	.act = act, .back = back, .focused = focused, .roll = roll, .drag = drag, .animate = animate};

@@ -70,6 +70,8 @@ static void focused(int id) {
 		scroll_reveal(&list, row_of(id));
 }
 
+static void roll(int steps) { scroll_by(&list, steps); }
+
 static int drag(int phase, int x, int y, int dx, int dy) {
 	(void)x;
 	(void)dx;
@@ -86,4 +88,4 @@ static void told(int what) {
 }
 
 const ui_screen screen_sensors = {.name = "sensors", .primary = -1, .enter = enter, .paint = paint, .target = target,
-	.act = act, .back = back, .focused = focused, .drag = drag, .animate = animate, .told = told};
+	.act = act, .back = back, .focused = focused, .roll = roll, .drag = drag, .animate = animate, .told = told};

@@ -54,6 +54,12 @@ void scroll_reveal(ui_scroll *s, int i) {
 		ui_move_to(&s->pos, to, 160);
 }
 
+void scroll_by(ui_scroll *s, int rows) {
+	int to = within(s, s->pos.to + rows * s->row_h);
+	if (to != s->pos.to)
+		ui_move_to(&s->pos, to, 160);
+}
+
 int scroll_drag(ui_scroll *s, int phase, int y, int dy) {
 	if (phase == FERN_DOWN) {
 		s->grab = s->shown;

@@ -17,6 +17,7 @@ void scroll_rows(ui_scroll *s, int rows);
 draw_rect scroll_row(const ui_scroll *s, int i);
 draw_rect scroll_visible(const ui_scroll *s, int i);
 void scroll_reveal(ui_scroll *s, int i);
+void scroll_by(ui_scroll *s, int rows);
 int scroll_drag(ui_scroll *s, int phase, int y, int dy);
 int scroll_animate(ui_scroll *s);
 void scroll_bar(const ui_scroll *s);

@@ -243,6 +243,12 @@ void ui_turn(int detents) {
 		step_focus(detents);
 }
 
+void ui_roll(int steps) {
+	steps = steps > 200 ? 200 : steps < -200 ? -200 : steps;
+	if (steps != 0 && open->roll)
+		open->roll(steps);
+}
+
 int ui_lamp_focus(void) {
 	ui_target t;
 	return open->target && open->target(1, &t);

@@ -24,6 +24,7 @@ typedef struct {
 	void (*back)(void);                                       /* NULL: back does nothing */
 	int primary;                                              /* confirmed by OK without a focus; -1: none */
 	int (*turn)(int detents);                                 /* NULL or 0: the knob moves the focus */
+	void (*roll)(int steps);                                  /* NULL: the wheel does nothing */
 	int (*drag)(int phase, int x, int y, int dx, int dy);     /* 1 at FERN_DOWN takes the finger at once */
 	void (*focused)(int id);                                  /* the focus came to it: scroll it into view */
 	int (*animate)(void);                                     /* marks what moved; 1 while a finite movement lasts */
@@ -56,6 +57,7 @@ void ui_focus_on(int id); /* where the focus will appear; it stays hidden until 
 void ui_touch(int phase, int x, int y);
 void ui_key(uint16_t usage);
 void ui_turn(int detents);
+void ui_roll(int steps);
 int ui_busy(void);
 void ui_paint(void);
 int ui_lamp_focus(void); /* the screen has something to walk through */

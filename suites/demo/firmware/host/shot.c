@@ -2,7 +2,7 @@
  *
  *   shot < script      one command a line:
  *     boot SEED | wait MS | tap X Y | down X Y | move X Y | up X Y | drag X0 Y0 X1 Y1
- *     key left|right|ok|back | turn N | text WORDS | feed NAME VALUE ('\n' in it: next item)
+ *     key left|right|ok|back | turn N | roll N | text WORDS | feed NAME VALUE ('\n' in it: next item)
  *     clock UNIX | hold 0|1 | step MS | redraw | shot FILE | anchors | gauges | lamps
  */
 #include <stdio.h>
@@ -86,6 +86,9 @@ static void command(char *line) {
 		run(400);
 	} else if (!strcmp(word, "turn")) {
 		fern_turn(a);
+		run(400);
+	} else if (!strcmp(word, "roll")) {
+		fern_roll(a);
 		run(400);
 	} else if (!strcmp(word, "text")) {
 		fern_text(rest);

@@ -83,6 +83,9 @@ static void input(void *ctx, const struct fascia_event *e)
 	case FASCIA_TURN:
 		fern_turn(e->a);
 		break;
+	case FASCIA_ROLL:
+		fern_roll(e->a);
+		break;
 	default:
 		break;
 	}
@@ -202,7 +205,7 @@ void fern_agent_boot(const struct fern_line *line, uint32_t boot_id, uint8_t res
 	id.boot_id = boot_id;
 	id.reset_reason = reset_reason;
 	id.inputs = 1u << FASCIA_TOUCH_DOWN | 1u << FASCIA_TOUCH_MOVE | 1u << FASCIA_TOUCH_UP | 1u << FASCIA_KEY_DOWN |
-		    1u << FASCIA_KEY_UP | 1u << FASCIA_TEXT | 1u << FASCIA_TURN;
+		    1u << FASCIA_KEY_UP | 1u << FASCIA_TEXT | 1u << FASCIA_TURN | 1u << FASCIA_ROLL;
 	memset(&port, 0, sizeof port);
 	port.now_ms = now_ms;
 	port.read = take;

@@ -43,7 +43,7 @@ static void tap_some_anchor(void) {
 
 static void something(void) {
 	static const uint16_t keys[] = {FERN_KEY_LEFT, FERN_KEY_RIGHT, FERN_KEY_RIGHT, FERN_KEY_OK, FERN_KEY_BACK, 4};
-	switch (below(14)) {
+	switch (below(15)) {
 	case 0: case 1: case 2: tap_some_anchor(); break;
 	case 3: fern_touch(FERN_DOWN, below(FERN_W), below(FERN_H)); break;
 	case 4: fern_touch(FERN_MOVE, below(FERN_W + 40) - 20, below(FERN_H + 40) - 20); break;
@@ -54,6 +54,7 @@ static void something(void) {
 	case 10: fern_text(below(2) ? "407193" : "Möhre n°1\b"); break;
 	case 11: feed_something(); break;
 	case 12: fern_clock_hold(below(2)); fern_clock_step(random32() % 100000u); break;
+	case 13: fern_roll(below(9) - 4); break;
 	default: fern_clock_set((int64_t)(random32() >> (random32() % 32u)) - 5); break;
 	}
 }

@@ -72,6 +72,30 @@ static void pairing(void) {
 	by_touch("save", "sensor saved unit 7 bär");
 }
 
+static void wheel(void) {
+	uint32_t top;
+	start(1);
+	by_touch("schedule", "screen schedule");
+	top = fingerprint();
+	fern_roll(2);
+	run(500);
+	by_touch("entry-6", "schedule 6 off");
+	by_touch("entry-6", "schedule 6 on");
+	fern_roll(99);
+	run(500);
+	by_touch("entry-12", "schedule 12 off");
+	by_touch("entry-12", "schedule 12 on");
+	fern_roll(-99);
+	run(500);
+	CHECK(fingerprint() == top, "the wheel stops at either end of the list");
+	by_touch("back", "screen home");
+	by_touch("settings", "screen settings");
+	top = fingerprint();
+	fern_roll(1);
+	run(500);
+	CHECK(fingerprint() == top, "where there is no list the wheel does nothing");
+}
+
 void test_walks(void) {
 	int i;
 	start(1);
@@ -110,4 +134,5 @@ void test_walks(void) {
 	key(FERN_KEY_LEFT);
 	by_key(FERN_KEY_OK, "screen panel");
 	pairing();
+	wheel();
 }
