@@ -31,8 +31,8 @@ A cause, a group or a region approves just the regions it is about: a look in wh
 else differs, too, keeps its golden and differs until the rest is approved.`,
 		Example: "  fascia approve --look \"home/*\" --reason \"first goldens\"\n" +
 			"  fascia approve --cause recoloured --reason \"new accent colour\"\n" +
-			"  fascia approve --group \"moved dx=0 dy=1\" --reason \"text sits lower\"\n" +
-			"  fascia approve --look home/mild --region 10,20,64,18 --reason \"new label\"",
+			"  fascia approve --group \"recoloured from=#efaa39 to=#f78a5a\" --reason \"new accent colour\"\n" +
+			"  fascia approve --look home/mild --region 16,144,13,13 --reason \"rounder corners\"",
 		Args: cobra.MaximumNArgs(1),
 		RunE: func(_ *cobra.Command, args []string) error {
 			if strings.TrimSpace(reason) == "" {

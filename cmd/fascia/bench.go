@@ -12,7 +12,7 @@ import (
 )
 
 func (a *app) benchCommand() *cobra.Command {
-	cmd := &cobra.Command{Use: "bench", Short: "Health and cost of a bench"}
+	cmd := &cobra.Command{Use: "bench", Short: "Health and cost of a bench", Example: "  fascia bench check\n  fascia bench ports"}
 	cmd.AddCommand(a.benchCheckCommand(), a.benchPortsCommand(), a.benchCostCommand())
 	return cmd
 }
@@ -23,7 +23,7 @@ func (a *app) benchCheckCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:     "check",
 		Short:   "Health of the link and of the device, in figures, with advice",
-		Example: "  fascia bench check\n  fascia bench check --bench boards/green-1.yaml --json",
+		Example: "  fascia bench check\n  fascia bench check --bench green-1.yaml --json",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			b, err := bench.Read(file)
@@ -76,9 +76,10 @@ func (a *app) benchCheckCommand() *cobra.Command {
 
 func (a *app) benchPortsCommand() *cobra.Command {
 	return &cobra.Command{
-		Use:   "ports",
-		Short: "Serial ports that a device may be on",
-		Args:  cobra.NoArgs,
+		Use:     "ports",
+		Short:   "Serial ports that a device may be on",
+		Example: "  fascia bench ports",
+		Args:    cobra.NoArgs,
 		RunE: func(*cobra.Command, []string) error {
 			ports, err := line.Ports()
 			if err != nil {

@@ -48,7 +48,7 @@ the file names, or flashes the board. A build that fails, or with which the look
 Exit status: 0 a commit was named; 2 none could be, because the look is the same at both ends, because one
 of them gives no capture, or because too many builds had to be skipped.`,
 		Example: "  fascia bisect v2.3.0 HEAD --build 'make twin' --look 'bed lamp/full'\n" +
-			"  fascia bisect v2.3.0 HEAD --build 'make && make flash' --look home --bench boards/green-1.yaml",
+			"  fascia bisect v2.3.0 HEAD --build 'make && make flash' --look home --bench green-1.yaml",
 		Args: cobra.ExactArgs(2),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if build == "" || look == "" {

@@ -31,7 +31,7 @@ side of a change when it is the only place and the only figure that moves, and m
 Settle time and bytes count only where a look was the same as its golden.
 
 Exit status: 0 nothing drifted; 1 something did; 2 there are too few runs to say anything, or bad input.`,
-		Example: "  fascia drift\n  fascia drift --look 'sensor*' --last 100\n  fascia drift -o plots        # an SVG for boot time and for each figure that drifted",
+		Example: "  fascia drift\n  fascia drift --look 'home*' --last 100\n  fascia drift -o plots        # an SVG for boot time and for each figure that drifted",
 		Args:    cobra.NoArgs,
 		RunE: func(*cobra.Command, []string) error {
 			if opt.Last < 0 || opt.Least < 0 || opt.Least >= 1 {

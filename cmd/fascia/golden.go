@@ -17,9 +17,10 @@ import (
 
 func (a *app) goldenCommand() *cobra.Command {
 	cmd := &cobra.Command{
-		Use:   "golden",
-		Short: "Check the goldens against their ledger, tell a look's history, remove what is not used",
-		Args:  cobra.NoArgs,
+		Use:     "golden",
+		Short:   "Check the goldens against their ledger, tell a look's history, remove what is not used",
+		Example: "  fascia golden check\n  fascia golden log home/mild",
+		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return hinted{errors.New("which one? golden check, golden log LOOK or golden prune"), "fascia golden --help"}
 		},
@@ -50,7 +51,8 @@ it, and which are unused because no walk asks for them any more. It changes noth
 
 Exit status: 0 every golden is as approved (some may be unused); 1 something is wrong; 2 it
 cannot be told.`,
-		Args: cobra.NoArgs,
+		Example: "  fascia golden check\n  fascia golden check --repair",
+		Args:    cobra.NoArgs,
 		RunE: func(*cobra.Command, []string) error {
 			store, plan, walksErr := benchOf(bench)
 			if store == nil {

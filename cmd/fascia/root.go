@@ -38,22 +38,7 @@ func run(args []string, stdout, stderr io.Writer) int {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
 	a := &app{stdout: stdout, stderr: stderr}
-	root := &cobra.Command{
-		Use:   "fascia",
-		Short: "Proves that a device's screens still look the way their maker approved",
-		Long: `fascia drives a device through its screens by scripted input, captures what the panel
-shows, holds each capture against an approved golden, and says what changed and why it
-probably changed.
-
-Exit status: 0 all is as approved; 1 something differs, is missed or is unapproved;
-2 there is no verdict (bad input, no device, a look without capture).`,
-		SilenceUsage:  true,
-		SilenceErrors: true,
-	}
-	root.CompletionOptions.HiddenDefaultCmd = true
-	root.AddCommand(a.demoCommand(), a.runCommand(), a.specsCommand(), a.approveCommand(), a.captureCommand(), a.compareCommand(),
-		a.reportCommand(), a.filmCommand(), a.benchCommand(), a.reviewCommand(), a.goldenCommand(), a.joinCommand(), a.agentCommand(), a.schemaCommand())
-	root.AddCommand(a.driftCommand(), a.initCommand(), a.recordCommand(), a.bisectCommand(), a.bisectStepCommand(), a.betweenCommand(), a.handbookCommand())
+	root := a.root()
 	root.SetArgs(args)
 	root.SetOut(stdout)
 	root.SetErr(stderr)
@@ -67,4 +52,45 @@ Exit status: 0 all is as approved; 1 something differs, is missed or is unapprov
 		fmt.Fprintf(stderr, "fascia: hint: %s\n", h.hint)
 	}
 	return exitNoVerdict
+}
+
+// root is the command with all that it can do.
+func (a *app) root() *cobra.Command {
+	root := &cobra.Command{
+		Use:   "fascia",
+		Short: "Proves that a device's screens still look the way their maker approved",
+		Long: `fascia drives a device through its screens by scripted input, captures what the panel
+shows, holds each capture against an approved golden, and says what changed and why it
+probably changed.
+
+Exit status: 0 all is as approved; 1 something differs, is missed or is unapproved;
+2 there is no verdict (bad input, no device, a look without capture).`,
+		Example: `  fascia demo
+  fascia run
+  fascia help run`,
+		Version:           version(),
+		SilenceUsage:      true,
+		SilenceErrors:     true,
+		DisableAutoGenTag: true,
+	}
+	root.AddCommand(a.demoCommand(), a.runCommand(), a.specsCommand(), a.approveCommand(), a.captureCommand(), a.compareCommand(),
+		a.reportCommand(), a.filmCommand(), a.benchCommand(), a.reviewCommand(), a.goldenCommand(), a.joinCommand(), a.agentCommand(), a.schemaCommand())
+	root.AddCommand(a.driftCommand(), a.initCommand(), a.recordCommand(), a.bisectCommand(), a.bisectStepCommand(), a.betweenCommand(), a.handbookCommand())
+	root.AddCommand(a.manCommand())
+	root.SetVersionTemplate(versionText())
+	// What the library brings has no examples of its own.
+	root.InitDefaultHelpCmd()
+	root.InitDefaultCompletionCmd()
+	for _, c := range root.Commands() {
+		switch c.Name() {
+		case "help":
+			c.Example = "  fascia help run"
+		case "completion":
+			c.Example = "  fascia completion bash > fascia.bash"
+			for _, shell := range c.Commands() {
+				shell.Example = "  fascia completion " + shell.Name()
+			}
+		}
+	}
+	return root
 }

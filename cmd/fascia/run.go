@@ -45,7 +45,7 @@ With several benches of one target the walks are spread over them, a process eac
 the parts are joined in the first bench's runs.`,
 		Example: `  fascia run
   fascia run "bed lamp" --again 5
-  fascia run --bench boards/green-1.yaml walks/home.yaml
+  fascia run --bench green-1.yaml walks/home.yaml
   fascia run --only "alarm || chart" --stop
   fascia run --part 2of5
   fascia run --resume runs/2031-05-04-093000`,
@@ -205,7 +205,24 @@ func (a *app) run(ctx context.Context, plan *suites.Plan, dir string, before *re
 	child.Cancel = func() error { return child.Process.Signal(os.Interrupt) }
 	child.WaitDelay = 5 * time.Second
 	run := suites.Start(plan, dir, before)
-	return run, dir, suites.Run(ctx, run, dir, child, watch)
+	run.Tool = version()
+	err = suites.Run(ctx, run, dir, child, watch)
+	if ctx.Err() != nil && run.Hint == "" {
+		run.Hint = kept(run, dir)
+		err = errors.Join(err, record.Save(filepath.Join(dir, record.File), run))
+	}
+	return run, dir, err
+}
+
+// kept says what a run that was interrupted leaves, and how to go on with it.
+func kept(run *record.Run, dir string) string {
+	done := 0
+	for _, w := range run.Walks {
+		if w.Done && w.Why == "" {
+			done++
+		}
+	}
+	return fmt.Sprintf("%d of %d walks and %d looks are kept in %s; to take it up: fascia run --resume %s", done, len(run.Walks), len(run.Looks), dir, dir)
 }
 
 // prepare runs the bench's before command and keeps what it prints.

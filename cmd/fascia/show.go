@@ -3,7 +3,10 @@ package main
 import (
 	"fmt"
 	"io"
+	"os"
+	"path/filepath"
 	"strings"
+	"time"
 
 	"github.com/fascia-bench/fascia/suites"
 	"github.com/fascia-bench/fascia/suites/record"
@@ -16,14 +19,20 @@ type show struct {
 	all  int       // looks planned
 	seen int
 	walk string
+	look string // the last one taken
+	// what looks came to so far, in the order of record.Verdicts
+	verdicts map[record.Verdict]int
+	history  map[string]float64   // what each walk took in the newest run before, s
+	began    map[string]time.Time // walks that are being walked
 }
 
 func newShow(out, errout io.Writer, plans ...*suites.Plan) *show {
-	s := &show{out: out}
+	s := &show{out: out, verdicts: map[record.Verdict]int{}, history: map[string]float64{}, began: map[string]time.Time{}}
 	if isTerminal(errout) {
 		s.live = errout
 	}
 	for _, p := range plans {
+		s.remember(filepath.Join(p.Bench.Dir, suites.RunsDir))
 		for _, w := range p.Walks {
 			s.all += len(w.Looks())
 		}
@@ -52,16 +61,86 @@ func (s *show) event(run *record.Run, e suites.Event) {
 		s.clear()
 		fmt.Fprintf(s.out, "  your hand, please: %s\n", e.Hand)
 	case e.Begin != nil:
-		s.walk = e.Begin.Walk
+		s.walk, s.look = e.Begin.Walk, ""
+		s.began[e.Begin.Walk] = time.Now()
 	case e.Look != nil:
 		s.seen++
+		s.look = e.Look.Look
+		s.verdicts[e.Look.Verdict]++
 	case e.End != nil:
+		delete(s.began, e.End.Walk)
 		s.clear()
 		fmt.Fprintf(s.out, "  %-24s %s\n", e.End.Walk, walkLine(run, e.End.Walk))
 	}
 	if s.live != nil && e.Device == nil {
-		fmt.Fprintf(s.live, "%s  %d of %d looks  %s", wipe, s.seen, s.all, s.walk)
+		fmt.Fprint(s.live, wipe+s.line(run, time.Now()))
 	}
+}
+
+// remember notes how long walks took in the newest run below a folder that came to its end.
+func (s *show) remember(runs string) {
+	entries, err := os.ReadDir(runs)
+	if err != nil {
+		return // the first run has no history
+	}
+	var newest *record.Run
+	for _, e := range entries[max(0, len(entries)-20):] { // they are named by time
+		run, err := record.Load(filepath.Join(runs, e.Name()))
+		if err == nil && run.Why == "" && !run.Ended.IsZero() && (newest == nil || run.Started.After(newest.Started)) {
+			newest = run
+		}
+	}
+	if newest == nil {
+		return
+	}
+	for _, w := range newest.Walks {
+		s.history[w.Walk] = w.Took
+	}
+}
+
+// line is the live view: how far the run is, what it found, where it is, and how long it may take yet.
+func (s *show) line(run *record.Run, now time.Time) string {
+	parts := []string{fmt.Sprintf("%d of %d looks", s.seen, s.all)}
+	for _, v := range record.Verdicts[1:] {
+		if n := s.verdicts[v]; n > 0 {
+			parts = append(parts, fmt.Sprintf("%d %s", n, v))
+		}
+	}
+	at := s.walk
+	if s.look != "" {
+		at += " / " + s.look
+	}
+	parts = append(parts, at)
+	if left := s.left(run, now); left > 0 {
+		parts = append(parts, fmt.Sprintf("about %v left", left.Round(time.Second)))
+	}
+	line := "  " + strings.Join(parts, " · ")
+	if r := []rune(line); len(r) > lineMost { // a line that wraps is not wiped
+		line = string(r[:lineMost-1]) + "…"
+	}
+	return line
+}
+
+// lineMost is how long a live line may be: what the narrowest usual terminal holds.
+const lineMost = 79
+
+// left is how long what is yet to do took the last time; 0 where a walk has no history.
+func (s *show) left(run *record.Run, now time.Time) time.Duration {
+	var left float64
+	for _, w := range run.Walks {
+		if w.Done {
+			continue
+		}
+		took, known := s.history[w.Walk]
+		if !known {
+			return 0
+		}
+		if began, walking := s.began[w.Walk]; walking {
+			took = max(0, took-now.Sub(began).Seconds())
+		}
+		left += took
+	}
+	return time.Duration(left * float64(time.Second))
 }
 
 // walkLine counts a walk's looks and expectations in words.

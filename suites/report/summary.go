@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/fascia-bench/fascia/capture/picture/whole"
@@ -43,6 +44,7 @@ func summary(run *record.Run) string {
 	for _, l := range run.Looks {
 		causes = addCauses(causes, l, link{Name: named(l.Walk) + " / " + named(l.Look)})
 	}
+	slices.SortStableFunc(causes, func(a, b *causeLine) int { return len(b.Looks) - len(a.Looks) })
 	if len(causes) > 0 {
 		o.WriteString("\n| cause | looks |\n|---|--:|\n")
 		for _, c := range causes {

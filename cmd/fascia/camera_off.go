@@ -1,0 +1,5 @@
+//go:build !camera
+
+package main
+
+const withCamera = false

@@ -1,0 +1,212 @@
+package examples
+
+import (
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+
+	"github.com/fascia-bench/fascia/cmd/fascia/internal/built"
+)
+
+// A telling is what an example is expected to do where it is not simply to succeed.
+type telling struct {
+	status int
+	says   string        // pattern in what it prints
+	before func(s scene) // what the example takes for granted
+}
+
+func prepared(lines ...string) func(scene) {
+	return func(s scene) {
+		for _, l := range lines {
+			if status, out := s.sh(l); status > 1 {
+				s.t.Fatalf("prepare with %s: exit status %d\n%s", l, status, out)
+			}
+		}
+	}
+}
+
+// twinOfCommit lets the repository's own commands build a twin, of draw-1 in v2.3.0 and of draw-2 since.
+var twinOfCommit = prepared(
+	"printf 'bench: scratch\\ntarget: fernhouse-320\\ndevice: {link: twin:ui.wasm}\\n' > bench.yaml; cp bench.yaml green-1.yaml",
+	"printf 'all:\\ntwin flash:\\n\\tcp fernhouse-draw-$$(cat layer.txt).wasm ui.wasm\\n' > Makefile; printf 'ui.wasm\\nruns/\\n' > .gitignore",
+	"git init -q -b main . && echo 1 > layer.txt && git add . && git commit -q -m one && git tag v2.3.0",
+	"echo 2 > layer.txt && git commit -q -a -m two && git commit -q --allow-empty -m three")
+
+// manyRuns are enough of one build to tell a change from chance.
+var manyRuns = prepared(`for i in 1 2 3 4 5 6 7 8 9; do cp -r ` + firstRun + ` runs/2031-07-0$i-120000; done`)
+
+var tellings = map[string]telling{
+	`fascia approve --look home/mild --region 16,144,13,13 --reason "rounder corners"`: {0, ``, nil},
+	`fascia bench ports`: {0, ``, nil},
+	`fascia between runs/2031-05-04-093000 runs/2031-06-01-101500`:                            {0, ``, nil},
+	`fascia between golden runs/2031-06-01-101500`:                                            {1, ``, nil},
+	`fascia between --json pictures/before pictures/after`:                                    {1, `"`, nil},
+	`fascia bisect v2.3.0 HEAD --build 'make twin' --look 'bed lamp/full'`:                    {0, `changed in commit`, twinOfCommit},
+	`fascia bisect v2.3.0 HEAD --build 'make && make flash' --look home --bench green-1.yaml`: {0, `changed in commit`, twinOfCommit},
+	`fascia compare golden.png capture.png`:                                                   {1, `differs`, nil},
+	`fascia compare --ignore 252,0,68,20 --json golden.png capture.png`:                       {1, `"same": false`, nil},
+	`fascia compare -o diff.png golden.png capture.png`:                                       {1, `differs`, nil},
+	`fascia handbook --gaps`:                                                                  {1, `never pressed`, nil},
+	`fascia handbook --gaps --map wander/map.json`:                                            {1, `never pressed`, prepared(`mkdir -p wander && printf '{"wander": 1, "screens": []}' > wander/map.json`)},
+	`fascia golden prune --remove --reason "the pairing screen is gone"`:                      {0, ``, prepared(`rm walks/pairing.yaml`)},
+	`fascia init`: {0, `bench.yaml`, prepared(`rm -r bench*.yaml walks golden runs`)},
+	`fascia init firmware/ui --link 'serial:/dev/ttyACM0?baud=921600'`: {0, `bench.yaml`, prepared(`mkdir -p firmware/ui`)},
+	`fascia join part-1/runs/* part-2/runs/* -o runs/whole`: {0, `44 looks: 44 same`, prepared(
+		`rm -r runs && fascia run --part 1of2 && mkdir part-1 && mv runs part-1`,
+		`fascia run --part 2of2 && mkdir part-2 && mv runs part-2 && mkdir runs`)},
+	// A person operates the device; a twin has no glass, which it says after all else was found well.
+	`fascia record -o walks/pairing.yaml`:                                    {2, `no glass to touch`, prepared(`rm walks/pairing.yaml`)},
+	`fascia record -o walks/pairing.yaml --key f12 --feed pairing-code=2486`: {2, `no glass to touch`, prepared(`rm walks/pairing.yaml`)},
+	`fascia record -o walks/home.yaml --hands hands.txt --pictures seen`: {0, `walks/home.yaml`, prepared(`rm walks/home.yaml`,
+		`printf '3000ms look home\n700ms down 40 216\n70ms up 40 216\n900ms look schedule\n' > hands.txt`)},
+	`fascia drift`: {0, `nothing drifted`, manyRuns},
+	`fascia drift --look 'home*' --last 100`: {0, `nothing drifted`, manyRuns},
+	`fascia drift -o plots`:                      {0, `plots in plots`, manyRuns},
+	`fascia review`:                              {0, `http://127`, nil},
+	`fascia review runs/2031-05-04-093000 --listen 127.0.0.1:7070`: {0, `http://127.0.0.1:7070`, nil},
+	`fascia run --only "alarm || chart" --stop`: {0, `5 looks: 5 same`, prepared(
+		`sed -i 's/^from:/labels: [alarm]\n&/' walks/alarm.yaml && sed -i 's/^from:/labels: [chart]\n&/' walks/chart.yaml`)},
+	`fascia run --resume runs/2031-05-04-093000`: {0, `44 looks: 44 same`, func(s scene) {
+		prepared(`rm -r runs && fascia run && mv runs/* ` + firstRun)(s)
+		s.cut(firstRun)
+	}},
+	`fascia approve --look "home/*" --reason "first goldens"`: {0, `approved`, prepared(`rm -r golden`, `fascia run home; true`)},
+}
+
+var commandLine = regexp.MustCompile(`(?m)^  ([a-z]+)( {2,}|$)`)
+
+// commands lists all commands that the help names, and the examples of each.
+func commands(t *testing.T) (names [][]string, examples map[string][]string) {
+	t.Helper()
+	examples = map[string][]string{}
+	var visit func(path []string)
+	visit = func(path []string) {
+		out, err := exec.Command(built.Path, append(path, "--help")...).Output()
+		if err != nil {
+			t.Fatalf("fascia %v --help: %v", path, err)
+		}
+		names = append(names, path)
+		text := string(out)
+		if _, part, ok := strings.Cut(text, "\nExamples:\n"); ok {
+			part, _, _ = strings.Cut(part, "\n\n")
+			for _, l := range strings.Split(part, "\n") {
+				if l = strings.TrimSpace(l); l != "" {
+					examples[strings.Join(path, " ")] = append(examples[strings.Join(path, " ")], l)
+				}
+			}
+		}
+		if _, part, ok := strings.Cut(text, "Available Commands:\n"); ok {
+			part, _, _ = strings.Cut(part, "\n\n")
+			for _, m := range commandLine.FindAllStringSubmatch(part, -1) {
+				visit(append(append([]string{}, path...), m[1]))
+			}
+		}
+	}
+	visit(nil)
+	return names, examples
+}
+
+// Every command's help has an example, and each does what it says in a repository that is as it takes for granted.
+func TestHelpExamples(t *testing.T) {
+	names, examples := commands(t)
+	if len(names) < 30 {
+		t.Fatalf("only %d commands were found in the help", len(names))
+	}
+	seen := map[string]bool{}
+	for _, name := range names {
+		path := strings.Join(name, " ")
+		if len(examples[path]) == 0 {
+			t.Errorf("fascia %s --help has no example", path)
+		}
+		for _, line := range examples[path] {
+			command, _, _ := strings.Cut(line, "   #")
+			command = strings.TrimSpace(command)
+			if seen[command] {
+				continue
+			}
+			seen[command] = true
+			t.Run(strings.ReplaceAll(command, "/", "|"), func(t *testing.T) {
+				t.Parallel()
+				s := newScene(t)
+				want := tellings[command]
+				if want.before != nil {
+					want.before(s)
+				}
+				status, out := s.sh(command)
+				if status != want.status {
+					t.Errorf("exit status %d, want %d\n%s", status, want.status, out)
+				}
+				if !regexp.MustCompile(want.says).MatchString(out) {
+					t.Errorf("it does not say %q:\n%s", want.says, out)
+				}
+			})
+		}
+	}
+	for command := range tellings {
+		if !seen[command] {
+			t.Errorf("no help has the example %s any more", command)
+		}
+	}
+}
+
+// The completions load, and complete commands and flags.
+func TestCompletionsLoad(t *testing.T) {
+	s := newScene(t)
+	if err := os.WriteFile(filepath.Join(s.dir, "try.bash"), []byte(`
+set -eu
+. ./fascia.bash
+complete -p fascia
+COMP_WORDS=(fascia hand) COMP_CWORD=1 COMP_LINE="fascia hand" COMP_POINT=11 COMP_TYPE=9
+_get_comp_words_by_ref() { cur=${COMP_WORDS[COMP_CWORD]} prev=fascia words=("${COMP_WORDS[@]}") cword=$COMP_CWORD; }
+__ltrim_colon_completions() { :; }
+_init_completion() { _get_comp_words_by_ref; }
+set +eu
+__start_fascia
+echo "completes to: ${COMPREPLY[*]}"
+`), 0o666); err != nil {
+		t.Fatal(err)
+	}
+	status, out := s.sh("fascia completion bash > fascia.bash && bash try.bash")
+	if status != 0 || !strings.Contains(out, "completes to: handbook") {
+		t.Errorf("exit status %d\n%s", status, out)
+	}
+}
+
+// The manual pages render without a warning.
+func TestManualPages(t *testing.T) {
+	s := newScene(t)
+	status, out := s.sh("fascia man -o man && ls man | wc -l && for f in man/*.1; do groff -man -Tutf8 -ww -z $f || exit 1; done")
+	names, _ := commands(t)
+	if status != 0 || len(strings.Split(strings.TrimSpace(out), "\n")) != 2 {
+		t.Fatalf("exit status %d\n%s", status, out)
+	}
+	for _, n := range names {
+		page := "fascia"
+		if len(n) > 0 {
+			page += "-" + strings.Join(n, "-")
+		}
+		if _, err := os.Stat(filepath.Join(s.dir, "man", page+".1")); err != nil && page != "fascia-help" {
+			t.Errorf("there is no page %s(1)", page)
+		}
+	}
+	if _, out := s.sh("groff -man -Tutf8 -P-cbou man/fascia-run.1"); !strings.Contains(out, "--resume runs/2031") {
+		t.Errorf("the page of run lacks its example:\n%s", out)
+	}
+}
+
+// The version is what the build was stamped with.
+func TestVersionIsStamped(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "fascia")
+	build := exec.Command("go", "build", "-ldflags", "-X main.stamp=v9.8.7", "-o", file, "github.com/fascia-bench/fascia/cmd/fascia")
+	build.Env = append(os.Environ(), "CGO_ENABLED=0")
+	if out, err := build.CombinedOutput(); err != nil {
+		t.Fatalf("%v\n%s", err, out)
+	}
+	out, err := exec.Command(file, "--version").Output()
+	if err != nil || !strings.HasPrefix(string(out), "fascia v9.8.7, ") {
+		t.Errorf("--version says %q, %v", out, err)
+	}
+}
