@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"sync"
 
 	"github.com/fascia-bench/fascia/suites/record"
 )
@@ -54,6 +55,8 @@ func Join(parts []string, out string) (*record.Run, error) {
 		return nil, fmt.Errorf("join: the run and its bench must be on one volume: %w", err)
 	}
 	whole.Dir = filepath.ToSlash(rel)
+	var copying sync.WaitGroup
+	copied := make([]error, len(runs))
 	for i, run := range runs {
 		whole.Walks = append(whole.Walks, run.Walks...)
 		whole.Looks = append(whole.Looks, run.Looks...)
@@ -65,9 +68,11 @@ func Join(parts []string, out string) (*record.Run, error) {
 		if run.Ended.After(whole.Ended) {
 			whole.Ended = run.Ended
 		}
-		if err := takeOver(parts[i], out, run); err != nil {
-			return nil, err
-		}
+		copying.Go(func() { copied[i] = takeOver(parts[i], out, run) })
+	}
+	copying.Wait()
+	if err := errors.Join(copied...); err != nil {
+		return nil, err
 	}
 	// In the order of one whole run, so that the parts joined equal it.
 	place := map[string]string{}
@@ -145,11 +150,13 @@ func takeOver(from, to string, run *record.Run) error {
 		}
 		return os.WriteFile(file, data, 0o666)
 	}
+	done := map[string]bool{} // a look that is as approved has one picture for both
 	for _, l := range run.Looks {
 		for _, name := range []string{l.Capture, l.Golden} {
-			if name == "" {
+			if name == "" || done[name] {
 				continue
 			}
+			done[name] = true
 			if err := copyFile(name, name); err != nil {
 				return err
 			}

@@ -85,17 +85,17 @@ func (j *judge) look(ctx context.Context, d *driver, w *Walk, l TakeLook, line i
 	rec.Settle = shot.Took.Seconds()
 	rec.At = (d.dev.Now() - d.start).Seconds()
 	rec.Wire = shot.Bytes
-	seen := shot.Frame.RGBA()
 	previous, previousGolden := d.prev, d.prevGolden
-	d.prev, d.prevGolden = seen, approved
-
 	name := path.Join(w.Slug, l.File+".png")
 	rec.Capture = name
 	if known != nil && known.SameShape(shot.Frame) && bytes.Equal(known.Pix, shot.Frame.Pix) {
 		rec.Verdict, rec.Golden = record.Same, name
 		rec.Pixels, rec.GoldenPixels = entry.SHA256, entry.SHA256
-		return rec, j.keepGolden(name, entry, w, l, seen)
+		d.prev, d.prevGolden = approved, approved
+		return rec, j.keepGolden(name, entry, w, l, approved)
 	}
+	seen := shot.Frame.RGBA()
+	d.prev, d.prevGolden = seen, approved
 	rec.Pixels = picture.Hash(seen)
 	if err := j.keep(name, seen); err != nil {
 		return rec, err

@@ -38,6 +38,8 @@ func Pix(img image.Image) *image.NRGBA {
 				row[4*x], row[4*x+1], row[4*x+2], row[4*x+3] = v, v, v, 0xff
 			}
 		}
+	case *image.Paletted:
+		fromPalette(out, src)
 	default:
 		// Premultiplied colour is colour over black: draw it so, then declare it opaque.
 		over := &image.RGBA{Pix: out.Pix, Stride: out.Stride, Rect: out.Rect}
@@ -47,6 +49,25 @@ func Pix(img image.Image) *image.NRGBA {
 		}
 	}
 	return out
+}
+
+// fromPalette fills out with the colours that stand for src's indexes. Most panels' pictures are stored so.
+func fromPalette(out *image.NRGBA, src *image.Paletted) {
+	table := make([][4]byte, max(256, len(src.Palette))) // an index past the palette is no colour: black
+	for i := range table {
+		table[i][3] = 0xff
+	}
+	for i, c := range src.Palette {
+		r, g, b, _ := c.RGBA()
+		table[i] = [4]byte{byte(r >> 8), byte(g >> 8), byte(b >> 8), 0xff}
+	}
+	b := src.Rect
+	for y := range b.Dy() {
+		row := out.Pix[y*out.Stride:]
+		for x, v := range src.Pix[src.PixOffset(b.Min.X, b.Min.Y+y):][:b.Dx()] {
+			copy(row[4*x:4*x+4], table[v][:])
+		}
+	}
 }
 
 // Hash returns the SHA-256 of a picture's pixels in lower-case hex: of the picture, as [Pix] has it,

@@ -129,7 +129,9 @@ func TestPixReducesToThePanel(t *testing.T) {
 		wide.Set(-1, -1, tt.in)
 		narrow := image.NewNRGBA(image.Rect(-1, -1, 0, 0))
 		narrow.Set(-1, -1, tt.in)
-		for _, img := range []image.Image{wide, narrow} {
+		few := image.NewPaletted(image.Rect(-1, -1, 0, 0), color.Palette{color.Black, tt.in})
+		few.SetColorIndex(-1, -1, 1)
+		for _, img := range []image.Image{wide, narrow, few} {
 			if got := Pix(img).NRGBAAt(0, 0); got != tt.want {
 				t.Errorf("%s in %T: %v, want %v: %s", tt.name, img, got, tt.want, tt.why)
 			}

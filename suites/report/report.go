@@ -45,7 +45,9 @@ func Page(runDir string, run *record.Run) error {
 	}
 	defer root.Close()
 	var out bytes.Buffer
-	if err := pageTemplate.Execute(&out, newPage(newShelf(root), run)); err != nil {
+	pictures := newShelf(root)
+	pictures.readAhead(run.Looks)
+	if err := pageTemplate.Execute(&out, newPage(pictures, run)); err != nil {
 		return fmt.Errorf("write report %q: %w", path, err)
 	}
 	if err := whole.Write(path, out.Bytes()); err != nil {

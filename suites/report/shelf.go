@@ -12,11 +12,15 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"runtime"
 	"strings"
+	"sync"
+	"sync/atomic"
 
 	"github.com/disintegration/imaging"
 
 	"github.com/fascia-bench/fascia/capture/picture"
+	"github.com/fascia-bench/fascia/suites/record"
 )
 
 // maxSide bounds the sides of a picture on the page, in px: a larger one (a photo) is scaled
@@ -33,6 +37,7 @@ type picOnPage struct {
 // A shelf holds the pictures of a page. The same pixels are kept once, however many files hold them.
 type shelf struct {
 	root   *os.Root
+	ahead  map[string]ready // read before they were asked for
 	byPath map[string]shelved
 	byHash map[string]*picOnPage
 	pics   []*picOnPage // in the order in which they were first asked for
@@ -51,7 +56,7 @@ type shelved struct {
 }
 
 func newShelf(root *os.Root) *shelf {
-	return &shelf{root: root, byPath: map[string]shelved{}, byHash: map[string]*picOnPage{}, byOutline: map[string]string{}}
+	return &shelf{root: root, ahead: map[string]ready{}, byPath: map[string]shelved{}, byHash: map[string]*picOnPage{}, byOutline: map[string]string{}}
 }
 
 // get returns the picture at path in the run's folder, or says in a few words why there is none.
@@ -68,36 +73,78 @@ func (s *shelf) get(path string) (*picOnPage, string) {
 }
 
 func (s *shelf) load(path string) (*picOnPage, string) {
-	file, img, why := readPicture(s.root, path)
-	if img == nil {
-		return nil, why
+	r, ok := s.ahead[path]
+	if !ok {
+		r = prepare(s.root, path)
 	}
-	hash := picture.Hash(img)
-	if p := s.byHash[hash]; p != nil {
+	if r.why != "" {
+		return nil, r.why
+	}
+	if p := s.byHash[r.hash]; p != nil {
 		return p, ""
 	}
-	size := img.Bounds().Size()
-	if max(size.X, size.Y) > maxSide {
+	p := &picOnPage{ID: fmt.Sprintf("p%d", len(s.pics)+1), URI: r.uri, W: r.size.X, H: r.size.Y}
+	s.byHash[r.hash] = p
+	s.pics = append(s.pics, p)
+	return p, ""
+}
+
+// A ready picture can be put on a page, or there is a reason why not.
+type ready struct {
+	uri  template.URL
+	hash string // of its pixels
+	size image.Point
+	why  string
+}
+
+// readAhead prepares the pictures of a run on all cores: that is most of a page's time.
+func (s *shelf) readAhead(looks []record.Look) {
+	var paths []string
+	seen := map[string]bool{"": true}
+	for _, l := range looks {
+		for _, path := range []string{l.Capture, l.Golden} {
+			if !seen[path] {
+				seen[path] = true
+				paths = append(paths, path)
+			}
+		}
+	}
+	list := make([]ready, len(paths))
+	var next atomic.Int64
+	var wg sync.WaitGroup
+	for range runtime.GOMAXPROCS(0) {
+		wg.Go(func() {
+			for i := next.Add(1) - 1; i < int64(len(paths)); i = next.Add(1) - 1 {
+				list[i] = prepare(s.root, paths[i])
+			}
+		})
+	}
+	wg.Wait()
+	for i, path := range paths {
+		s.ahead[path] = list[i]
+	}
+}
+
+func prepare(root *os.Root, path string) ready {
+	file, img, why := readPicture(root, path)
+	if img == nil {
+		return ready{why: why}
+	}
+	r := ready{hash: picture.Hash(img), size: img.Bounds().Size()}
+	if max(r.size.X, r.size.Y) > maxSide {
 		img = imaging.Fit(img, maxSide, maxSide, imaging.Lanczos)
 	}
 	// Our own files are as small as they get and cost most of a page's time to write again. Other
 	// programs' are larger, and may hold more than pixels.
-	if max(size.X, size.Y) > maxSide || !bare(file) {
+	if max(r.size.X, r.size.Y) > maxSide || !bare(file) {
 		var b bytes.Buffer
 		if err := picture.EncodePNG(&b, img); err != nil {
-			return nil, err.Error()
+			return ready{why: err.Error()}
 		}
 		file = b.Bytes()
 	}
-	p := &picOnPage{
-		ID:  fmt.Sprintf("p%d", len(s.pics)+1),
-		URI: template.URL("data:image/png;base64," + base64.StdEncoding.EncodeToString(file)),
-		W:   size.X,
-		H:   size.Y,
-	}
-	s.byHash[hash] = p
-	s.pics = append(s.pics, p)
-	return p, ""
+	r.uri = template.URL("data:image/png;base64," + base64.StdEncoding.EncodeToString(file))
+	return r
 }
 
 // bare tells whether a file is a PNG of nothing but pixels, in few colours or plain RGB, as the run writes it
