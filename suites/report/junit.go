@@ -21,7 +21,8 @@ import (
 //
 // There is no standard for the format. What is written obeys the strictest schema in wide use,
 // "JUnit test result schema for the Apache Ant JUnit and JUnitReport tasks" (Apache License 2.0):
-// attributes that it demands are always there, times have no zone (they are UTC).
+// attributes that it demands are always there, times have no zone (they are UTC). Every file that the
+// tests make is also held against the schema by which Jenkins reads them.
 func JUnit(runDir string, run *record.Run) error {
 	path := filepath.Join(runDir, JUnitFile)
 	var out bytes.Buffer

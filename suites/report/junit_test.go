@@ -108,6 +108,9 @@ func junitOf(t *testing.T, f *folder) string {
 			}
 		}
 	}
+	if says, ok := accepted(t, filepath.Join(f.dir, JUnitFile)); !ok {
+		t.Errorf("the published schema refuses it:\n%s", says)
+	}
 	return string(b)
 }
 
