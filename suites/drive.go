@@ -71,6 +71,8 @@ type driver struct {
 	seen   string                                       // name of the last look
 	boot   time.Duration                                // from reset to hello
 	expect func(what string, line int, r record.Result, why string)
+
+	steady map[Steady]noted // at the walk's first steady of each
 }
 
 // A logBook holds what the firmware printed.
@@ -130,6 +132,7 @@ func (d *driver) begin(ctx context.Context, w *Walk) error {
 		d.boot = d.dev.Now() - reset
 	}
 	d.log.death = "" // of the boot before
+	d.steady = nil
 	d.start = d.dev.Now()
 	d.touched()
 	return d.lead(ctx, w.From)
@@ -151,7 +154,7 @@ func (d *driver) lead(ctx context.Context, w *Walk) error {
 			if _, err := d.dev.Settle(ctx, a.Settle.Still, a.Settle.Latest); err != nil {
 				return d.at(s, err)
 			}
-		case Log, Within, Redraw, Lamp: // expectations of the other walk
+		case Log, Within, Redraw, Lamp, Steady: // expectations of the other walk
 		default:
 			before := len(d.path)
 			if err := d.take(ctx, s); err != nil {
@@ -181,7 +184,7 @@ func (d *driver) touched() {
 // take takes one step, which is not a look.
 func (d *driver) take(ctx context.Context, s Step) error {
 	switch s.Do.(type) {
-	case Log, Within, Settle, Redraw, Lamp:
+	case Log, Within, Settle, Redraw, Lamp, Steady:
 	default:
 		in := s.Do.Says()
 		in.At = (d.dev.Now() - d.start).Seconds()
@@ -233,6 +236,8 @@ func (d *driver) do(ctx context.Context, s Step) error {
 		return d.expectRedraw(ctx, s.line())
 	case Lamp:
 		return d.expectLamp(ctx, a, s.line())
+	case Steady:
+		return d.expectSteady(ctx, a, s.line())
 	case Hand:
 		return d.hand(ctx, a)
 	case Exec:

@@ -40,6 +40,7 @@ func init() { // a map literal here would refer to itself through the readers' e
 		"within": readWithin,
 		"redraw": readRedraw,
 		"lamp":   readLamp,
+		"steady": readSteady,
 		"hand":   readHand,
 	}
 }

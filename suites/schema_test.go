@@ -120,6 +120,7 @@ var stepTable = []struct {
 	{"log: lamp 64", true}, {"log: [a]", false},
 	{"within: 300ms", true}, {"within: 300", false},
 	{"lamp: {status: on, left: \"#20c040\"}", true}, {"lamp: {status: dim}", false}, {"lamp: on", false},
+	{"steady: {gauge: heap-free}", true}, {"steady: {screen: chart}", true}, {"steady: heap-free", false}, {"steady: {gauge: a, screen: b}", false}, {"steady: {gauge: \" \"}", false}, {"steady: {}", false},
 	{"hand: press the key", true}, {"hand: {ask: press, within: 1m}", true}, {"hand: {within: 1m}", false},
 	{"each: {language: [de, fr], steps: [reset]}", true}, {"each: {steps: [reset]}", false}, {"each: {language: [de], theme: [dark], steps: [reset]}", false}, {"each: {Language: [de], steps: [reset]}", false},
 	{"via: [a]", false},

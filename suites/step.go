@@ -110,6 +110,11 @@ type (
 	}
 	// Redraw expects that a full redraw shows what the updates before it left on the panel.
 	Redraw struct{}
+	// Steady expects that the picture or a gauge is what it was at the walk's first steady of that name.
+	Steady struct {
+		Name  string
+		Gauge bool // a gauge of the device, else the picture
+	}
 	// Lamp expects lamps that the device reports to be on, off or of a colour.
 	Lamp struct{ Want []lampState }
 	// Hand asks a person to do something and waits until the picture has changed and is still.
@@ -188,6 +193,7 @@ func (r Roll) Says() record.Input     { return says("roll %+d", r.By) }
 func (e Exec) Says() record.Input     { return says("exec %s", e.Name) }
 func (Redraw) Says() record.Input     { return says("redraw") }
 func (l Lamp) Says() record.Input     { return says("lamp") }
+func (s Steady) Says() record.Input   { return says("%s", s.what()) }
 func (h Hand) Says() record.Input     { return says("by hand: %s", h.Ask) }
 func (l TakeLook) Says() record.Input { return says("look %s", l.Name) }
 func (l Log) Says() record.Input      { return says("log %s", l.Pattern) }

@@ -66,6 +66,22 @@ func (c *Conn) Look(ctx context.Context, opt LookOptions) (Look, error) {
 	return Look{}, ErrMoving
 }
 
+// Hash is Look without the picture: it tells which picture there is, if not what it shows. A device without
+// a framebuffer has no hash of what it flushed, so there it is ErrUnsupported.
+func (c *Conn) Hash(ctx context.Context, opt LookOptions) (hash uint64, moving bool, err error) {
+	if c.hello.Has(Strips) {
+		return 0, false, ErrUnsupported
+	}
+	for range 4 {
+		_, l, err := c.ask(ctx, opt, 0)
+		if errors.Is(err, errDrawn) { // the panel turned meanwhile
+			continue
+		}
+		return l.Hash, l.Moving, err
+	}
+	return 0, false, ErrMoving
+}
+
 // Settle waits until nothing has changed for still, at the latest until latest, and reports whether
 // the screen was still moving then. It costs one exchange; no picture travels.
 func (c *Conn) Settle(ctx context.Context, still, latest time.Duration) (moving bool, err error) {

@@ -142,7 +142,7 @@ static void move_to(int point) {
 	cursor = point;
 	draw_dirty_add(plot.x - 4, plot.y - 4, plot.w + 8, plot.h + 8); /* the beads overhang */
 	draw_dirty_add(plot.x, 44, FERN_W - plot.x, 24);
-	draw_dirty_add(240, 0, 64, HEADER_H);
+	draw_dirty_add(240, 0, 68, HEADER_H); /* the last figure may overhang by a pixel */
 }
 
 static int turn(int detents) {

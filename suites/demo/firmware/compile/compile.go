@@ -1,9 +1,9 @@
-// Command wasm compiles the Fernhouse firmware to the twins that are committed beside the
-// demo's walks: freestanding WebAssembly, by Debian's clang and lld.
+// Package compile makes twins of the Fernhouse firmware: freestanding WebAssembly, by Debian's clang
+// and lld.
 //
 // A hash of the sources and flags is stored in each .wasm, in a custom section, so a stale
-// one is noticed where there is no clang (see the test beside this file).
-package main
+// one is noticed where there is no clang.
+package compile
 
 import (
 	"bytes"
@@ -18,13 +18,14 @@ import (
 	"strings"
 )
 
-// A variant is one build of the firmware.
-type variant struct {
-	file  string // relative to suites/demo
-	flags []string
+// A Variant is one build of the firmware that is committed.
+type Variant struct {
+	File  string // relative to suites/demo
+	Flags []string
 }
 
-var variants = []variant{
+// Variants are the twins beside the demo's walks, and those that tests want.
+var Variants = []Variant{
 	{"fernhouse-draw-1.wasm", []string{"-DDRAW_MAJOR=1"}},
 	{"fernhouse-draw-2.wasm", []string{"-DDRAW_MAJOR=2"}},
 	{"testdata/fernhouse-panic.wasm", []string{"-DDRAW_MAJOR=1", "-DFERN_FAULT_PANIC"}},
@@ -32,7 +33,8 @@ var variants = []variant{
 	{"testdata/fernhouse-strip-2.wasm", []string{"-DDRAW_MAJOR=2", "-DFERN_STRIP", "-DFASCIA_STRIP=1"}},
 }
 
-const section = "fascia-sources"
+// Section is the custom section that holds the sources' hash.
+const Section = "fascia-sources"
 
 var (
 	compileFlags = []string{"--target=wasm32", "-std=c99", "-Os", "-ffreestanding", "-fno-builtin", "-nostdlib",
@@ -51,8 +53,8 @@ func sources(firmware string) ([]string, error) {
 	return append(append(strings.Fields(string(list)), agent...), port...), nil
 }
 
-// sourcesHash covers every C file and header that a build may read, and the flags.
-func sourcesHash(firmware string, v variant) (string, error) {
+// SourcesHash covers every C file and header that a build may read, and the flags.
+func SourcesHash(firmware string, v Variant) (string, error) {
 	files, err := sources(firmware)
 	if err != nil {
 		return "", err
@@ -75,7 +77,7 @@ func sourcesHash(firmware string, v variant) (string, error) {
 	}
 	sort.Strings(files)
 	h := sha256.New()
-	fmt.Fprintln(h, compileFlags, linkFlags, v.flags)
+	fmt.Fprintln(h, compileFlags, linkFlags, v.Flags)
 	for _, f := range files {
 		b, err := os.ReadFile(filepath.Join(firmware, f))
 		if err != nil {
@@ -88,13 +90,9 @@ func sourcesHash(firmware string, v variant) (string, error) {
 	return hex.EncodeToString(h.Sum(nil)), nil
 }
 
-// build compiles a variant and returns the .wasm with its sources' hash.
-func build(firmware string, v variant) ([]byte, error) {
-	hash, err := sourcesHash(firmware, v)
-	if err != nil {
-		return nil, err
-	}
-	files, err := sources(firmware)
+// Build compiles a variant and returns the .wasm with its sources' hash.
+func Build(firmware string, v Variant) ([]byte, error) {
+	hash, err := SourcesHash(firmware, v)
 	if err != nil {
 		return nil, err
 	}
@@ -103,33 +101,78 @@ func build(firmware string, v variant) ([]byte, error) {
 		return nil, err
 	}
 	defer os.RemoveAll(tmp)
-	run := func(name string, args ...string) error {
-		cmd := exec.Command(name, args...)
-		cmd.Dir = firmware
-		if out, err := cmd.CombinedOutput(); err != nil {
-			return fmt.Errorf("%s: %w\n%s", name, err, out)
-		}
-		return nil
-	}
-	var objects []string
-	for i, f := range files {
-		o := filepath.Join(tmp, fmt.Sprintf("%02d.o", i))
-		args := append(append([]string{}, compileFlags...), v.flags...)
-		args = append(args, fmt.Sprintf("-DFERN_BUILD=%q", hash[:12]), "-c", f, "-o", o)
-		if err := run("clang", args...); err != nil {
-			return nil, err
-		}
-		objects = append(objects, o)
-	}
-	linked := filepath.Join(tmp, "linked.wasm")
-	if err := run("wasm-ld", append(append(append([]string{}, linkFlags...), objects...), "-o", linked)...); err != nil {
-		return nil, err
-	}
-	wasm, err := os.ReadFile(linked)
+	o, err := Compile(firmware, tmp, v.Flags, hash[:12])
 	if err != nil {
 		return nil, err
 	}
-	return addSection(wasm, section, []byte(hash)), nil
+	wasm, err := o.Link(nil)
+	if err != nil {
+		return nil, err
+	}
+	return addSection(wasm, Section, []byte(hash)), nil
+}
+
+// Objects are a build's compiled files, of which some can be replaced at linking.
+type Objects struct {
+	firmware, dir, id string
+	flags             []string
+	files             []string // of C, and their objects
+	objects           map[string]string
+}
+
+// Compile compiles the firmware into dir; id is the build that it says it is.
+func Compile(firmware, dir string, flags []string, id string) (*Objects, error) {
+	files, err := sources(firmware)
+	if err != nil {
+		return nil, err
+	}
+	o := &Objects{firmware, dir, id, flags, files, map[string]string{}}
+	for i, f := range files {
+		if o.objects[f], err = o.compile(f, fmt.Sprintf("%02d.o", i)); err != nil {
+			return nil, err
+		}
+	}
+	return o, nil
+}
+
+func (o *Objects) run(name string, args ...string) error {
+	cmd := exec.Command(name, args...)
+	cmd.Dir = o.firmware
+	if out, err := cmd.CombinedOutput(); err != nil {
+		return fmt.Errorf("%s: %w\n%s", name, err, out)
+	}
+	return nil
+}
+
+func (o *Objects) compile(file, object string, more ...string) (string, error) {
+	object = filepath.Join(o.dir, object)
+	args := append(append([]string{}, compileFlags...), o.flags...)
+	args = append(append(args, more...), fmt.Sprintf("-DFERN_BUILD=%q", o.id), "-c", file, "-o", object)
+	return object, o.run("clang", args...)
+}
+
+// Link makes a .wasm, with other texts in the place of some files of C. It has no hash.
+func (o *Objects) Link(instead map[string][]byte) ([]byte, error) {
+	list := []string{}
+	for i, f := range o.files {
+		object := o.objects[f]
+		if text, ok := instead[f]; ok {
+			c := filepath.Join(o.dir, fmt.Sprintf("%02d-instead.c", i))
+			if err := os.WriteFile(c, text, 0o666); err != nil {
+				return nil, err
+			}
+			var err error
+			if object, err = o.compile(c, fmt.Sprintf("%02d-instead.o", i), "-iquote", ".", "-iquote", filepath.Dir(f)); err != nil {
+				return nil, err
+			}
+		}
+		list = append(list, object)
+	}
+	linked := filepath.Join(o.dir, "linked.wasm")
+	if err := o.run("wasm-ld", append(append(append([]string{}, linkFlags...), list...), "-o", linked)...); err != nil {
+		return nil, err
+	}
+	return os.ReadFile(linked)
 }
 
 // addSection appends a custom section (WebAssembly core specification, 5.5.3).
@@ -141,8 +184,8 @@ func addSection(wasm []byte, name string, data []byte) []byte {
 	return append(wasm, body...)
 }
 
-// readSection finds a custom section's data.
-func readSection(wasm []byte, name string) ([]byte, bool) {
+// ReadSection finds a custom section's data.
+func ReadSection(wasm []byte, name string) ([]byte, bool) {
 	if len(wasm) < 8 {
 		return nil, false
 	}
