@@ -190,8 +190,10 @@ func (w *wanderer) weight(a act) float64 {
 	switch a.step.Do.(type) {
 	case suites.Tap, suites.TapOn:
 		base = 8
-	case suites.Key, suites.Turn, suites.Type:
+	case suites.Key, suites.Turn:
 		base = 4
+	case suites.Type:
+		base = 6 // few screens take any
 	case suites.Drag:
 		base = 2
 	}
@@ -219,15 +221,20 @@ func (w *wanderer) effects(s *screen, a act) *effect {
 	return e
 }
 
-// toHammer draws an act that was not yet given several times over on this screen.
+// toHammer draws an act of a kind that changes this screen, and that was not yet given several times over.
 func (w *wanderer) toHammer() (act, bool) {
 	var open []act
 	for _, a := range w.acts() {
-		if !w.at.screen.hammered[a.text] {
+		if !w.at.screen.hammered[a.text] && w.effects(w.at.screen, a).changed > 0 {
 			open = append(open, a)
 		}
 	}
-	a, ok := w.drawFrom(open, w.weight)
+	a, ok := w.drawFrom(open, func(a act) float64 {
+		if _, text := a.step.Do.(suites.Type); text {
+			return 4 // an entry that is refused is given again
+		}
+		return 1
+	})
 	if ok {
 		w.at.screen.hammered[a.text] = true
 	}

@@ -73,17 +73,31 @@ func small(v any) bool {
 
 // reportRoad shrinks both roads and reports them as one walk with a reset between.
 func (w *wanderer) reportRoad(s *screen, first, second []act, says string) {
+	// The last input of both stays, and what it leads to must still be of the same things.
 	shows := func(a, b []act) bool {
-		return w.replay(slices.Concat(texts(a), w.steady(s), []string{"reset"}, w.setup(), texts(b), w.steady(s))) == missed
+		one, two := w.replayTo(texts(a)), w.replayTo(texts(b))
+		if one == nil || two == nil || !one.SameShape(two) {
+			return false
+		}
+		res := compare.Compare(one.RGBA(), two.RGBA(), compare.Options{})
+		return !res.Same && drawnOtherwise(res)
 	}
+	last, lastOf := first[len(first)-1], second[len(second)-1]
 	w.reportWith("road", s, fmt.Sprintf("the same input on the same picture led here by two roads: %s", says), second,
 		func(budget *int) ([]string, int) {
 			a, b := first, second
 			if !shows(a, b) {
 				return nil, 0
 			}
-			b = w.shrink(b, budget, func(road []act) bool { return shows(a, road) })
-			a = w.shrink(a, budget, func(road []act) bool { return shows(road, b) })
+			common := 0
+			for common < len(a)-1 && common < len(b)-1 && a[common].text == b[common].text {
+				common++
+			}
+			tailA, tailB := a[common:], b[common:]
+			lead := w.shrink(a[:common], budget, func(road []act) bool { return shows(slices.Concat(road, tailA), slices.Concat(road, tailB)) })
+			a, b = slices.Concat(lead, tailA), slices.Concat(lead, tailB)
+			b = append(w.shrink(b[:len(b)-1], budget, func(road []act) bool { return shows(a, append(slices.Clone(road), lastOf)) }), lastOf)
+			a = append(w.shrink(a[:len(a)-1], budget, func(road []act) bool { return shows(append(slices.Clone(road), last), b) }), last)
 			return slices.Concat(texts(a), w.steady(s), []string{"reset"}, w.setup(), texts(b), w.steady(s)), len(a) + len(b)
 		})
 }

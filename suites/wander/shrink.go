@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"github.com/fascia-bench/fascia/capture"
 	"github.com/fascia-bench/fascia/capture/link"
 	"github.com/fascia-bench/fascia/suites/wander/atlas"
 )
@@ -61,6 +62,18 @@ func (w *wanderer) replay(steps []string) outcome {
 	return uneventful
 }
 
+// replayTo is the picture that steps lead to from a reset; nil where they lead nowhere.
+func (w *wanderer) replayTo(steps []string) *capture.Frame {
+	if w.replay(steps) != uneventful {
+		return nil
+	}
+	l, err := w.dev.Look(w.ctx, link.LookOptions{Redraw: true})
+	if err != nil {
+		return nil
+	}
+	return l.Frame
+}
+
 // texts are a road's steps, each with what it takes to settle.
 func texts(road []act) []string {
 	var out []string
@@ -113,6 +126,36 @@ func (w *wanderer) reportWith(kind string, s *screen, says string, road []act, s
 	w.findings = append(w.findings, f)
 }
 
+// again looks for one input that shows the fault when it is given several times over, on the screen where the
+// road ends: what counts up hides in a road among much else. nil where none does, or none would be shorter.
+func (w *wanderer) again(road []act, try func([]act) bool) []act {
+	const times = 5
+	if len(road) == 0 {
+		return nil
+	}
+	at := road[len(road)-1].from
+	if at == nil || len(road) <= len(at.road)+times {
+		return nil
+	}
+	had := map[string]bool{}
+	for _, list := range [][]act{road, w.vocabulary, w.keys} {
+		for _, a := range list {
+			if had[a.text] || w.effects(at, a).changed == 0 {
+				continue
+			}
+			had[a.text] = true
+			r := slices.Clone(at.road)
+			for range times {
+				r = append(r, a)
+			}
+			if try(r) {
+				return r
+			}
+		}
+	}
+	return nil
+}
+
 // cutLoops leaves out what leads from a screen back to it: inputs that only make sense together.
 func (w *wanderer) cutLoops(road []act, try func([]act) bool) []act {
 	for size := len(road) - 1; size > 0; size-- {
@@ -153,6 +196,9 @@ func (w *wanderer) shrink(road []act, budget *int, shows func([]act) bool) []act
 		return nil
 	}
 	road = w.cutLoops(road, try)
+	if again := w.again(road, try); again != nil {
+		road = again
+	}
 	for parts := 2; len(road) > 0; {
 		n := (len(road) + parts - 1) / parts
 		cut := false

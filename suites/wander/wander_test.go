@@ -2,19 +2,24 @@ package wander
 
 import (
 	"context"
-	"fmt"
 	"os"
-	"path/filepath"
+	"strings"
 	"testing"
-	"time"
 
 	"github.com/fascia-bench/fascia/capture/bench"
 	"github.com/fascia-bench/fascia/capture/link"
 	"github.com/fascia-bench/fascia/suites"
+	"github.com/fascia-bench/fascia/suites/demo"
 	"github.com/fascia-bench/fascia/suites/demo/firmware/faults"
 )
 
-// wanderOn wanders on a twin with the demo's walks as vocabulary.
+// budget is how many inputs a fault may take to be found, and what the sound device is given.
+const budget = 2500
+
+// long reports whether the campaign is walked whole.
+func long() bool { return os.Getenv("FASCIA_LONG") != "" }
+
+// wanderOn wanders on a twin with the demo's walks.
 func wanderOn(t testing.TB, wasm []byte, o Options) *Result {
 	t.Helper()
 	d, p := open(t, wasm)
@@ -23,10 +28,8 @@ func wanderOn(t testing.TB, wasm []byte, o Options) *Result {
 		t.Fatal(err)
 	}
 	o.Feeds, o.Texts = suites.Words(plan.Walks)
+	o.Walks = plan.Walks
 	o.Names = "screen *"
-	if o.Walks == nil && o.Probe {
-		o.Walks = nil
-	}
 	r, err := Wander(t.Context(), d, p, o)
 	if err != nil {
 		t.Fatal(err)
@@ -50,32 +53,117 @@ func open(t testing.TB, wasm []byte) (*bench.Device, *suites.Player) {
 	return d, p
 }
 
-func TestTry(t *testing.T) {
+// planted are the faults, what they come to light as, and the fewest inputs known to show them.
+var planted = []struct {
+	fault, kind string
+	fewest      int
+	why         string
+	sample      uint64 // the seed of the sample
+}{
+	{"stale-row", "redraw", 3, "settings, language, back", 1},
+	{"leak", "leak", 2, "chart and back, twice", 1},
+	{"crash", "restart", 5, "sensors, add, and three times a wrong code", 1},
+	{"endless", "unsettled", 2, "settings, about", 1},
+	{"road", "road", 4, "settings; and after a reset chart, back, settings", 1},
+}
+
+func TestFindsPlantedFaults(t *testing.T) {
 	b, err := faults.New("../demo/firmware", t.TempDir())
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, name := range []string{"", "stale-row", "leak", "crash", "endless", "road"} {
-		wasm, err := b.Sound()
-		if name != "" {
-			f, _ := faults.Find(name)
-			wasm, err = b.Plant(f)
-		}
-		if err != nil {
-			t.Fatal(err)
-		}
-		start := time.Now()
-		stop := 1
-		r := wanderOn(t, wasm, Options{Seed: 1, Steps: 3000, Findings: stop})
-		fmt.Printf("== %q: %d screens, %d steps, %d replayed, %v\n", name, len(r.Map.Screens), r.Steps, r.Replayed, time.Since(start))
-		for _, s := range r.Map.Screens {
-			fmt.Printf("%s=%s(%d,%d) ", s.Screen, s.Name, s.Seen, s.Pictures)
-		}
-		fmt.Println()
-		for _, f := range r.Findings {
-			fmt.Printf("  %s on %s after %d, %d inputs: %s\n%s", f.Kind, f.Screen, f.Path, f.Steps, f.Says, f.Walk)
+	for _, tt := range planted {
+		t.Run(tt.fault, func(t *testing.T) {
+			f, err := faults.Find(tt.fault)
+			if err != nil {
+				t.Fatal(err)
+			}
+			wasm, err := b.Plant(f)
+			if err != nil {
+				t.Fatal(err)
+			}
+			seeds := []uint64{tt.sample}
+			if long() {
+				seeds = []uint64{1, 2, 3, 4, 5, 6, 7, 8, 9, 10}
+			}
+			found, steps := 0, []int{}
+			for _, seed := range seeds {
+				r := wanderOn(t, wasm, Options{Seed: seed, Steps: budget, Findings: 1})
+				if len(r.Findings) == 0 {
+					t.Logf("seed %d: nothing in %d inputs", seed, r.Steps)
+					continue
+				}
+				found++
+				steps = append(steps, r.Steps)
+				fd := r.Findings[0]
+				if fd.Kind != tt.kind || fd.Walk == "" {
+					t.Errorf("seed %d: found %s (%s), want %s and a walk that shows it", seed, fd.Kind, fd.Says, tt.kind)
+					continue
+				}
+				if fd.Steps > 2*tt.fewest {
+					t.Errorf("seed %d: the walk has %d inputs; %d are known to do (%s)\n%s", seed, fd.Steps, tt.fewest, tt.why, fd.Walk)
+				}
+				reproduce(t, wasm, fd)
+			}
+			t.Logf("found from %d of %d seeds, after %v inputs", found, len(seeds), steps)
+			if found*10 < len(seeds)*9 {
+				t.Errorf("%s: found from %d of %d seeds, want nine of ten", tt.fault, found, len(seeds))
+			}
+		})
+	}
+}
+
+// reproduce walks a finding's walk on a fresh device.
+func reproduce(t *testing.T, wasm []byte, f Finding) {
+	t.Helper()
+	_, text, _ := strings.Cut(f.Walk, "steps:\n")
+	steps, err := suites.ReadSteps(f.Finding.Walk, text)
+	if err != nil {
+		t.Fatalf("the walk cannot be read: %v\n%s", err, f.Walk)
+	}
+	d, p := open(t, wasm)
+	defer d.Close()
+	if err := p.Begin(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	for _, s := range steps {
+		if err = p.Take(t.Context(), s); err != nil {
+			break
 		}
 	}
-	_ = os.Args
-	_ = filepath.Base
+	if died := err != nil && dead(err); died != (f.Kind == "restart") || !died && len(p.Missed) == 0 {
+		t.Errorf("%s does not show on a fresh device: %v, missed %v\n%s", f.Kind, err, p.Missed, f.Walk)
+	}
+}
+
+func TestFindsNothingOnASoundDevice(t *testing.T) {
+	wasm, err := demo.Twin()
+	if err != nil {
+		t.Fatal(err)
+	}
+	seeds, steps := []uint64{1}, 500
+	if long() {
+		seeds, steps = []uint64{1, 2, 3, 4, 5, 6, 7, 8, 9, 10}, budget
+	}
+	for _, seed := range seeds {
+		r := wanderOn(t, wasm, Options{Seed: seed, Steps: steps})
+		for _, f := range r.Findings {
+			t.Errorf("seed %d: %s: %s\n%s", seed, f.Kind, f.Says, f.Walk)
+		}
+		screens(t, seed, r)
+	}
+}
+
+// screens checks that the map has every screen that the firmware has a name for.
+func screens(t *testing.T, seed uint64, r *Result) {
+	t.Helper()
+	names := map[string]bool{}
+	for _, s := range r.Map.Screens {
+		names[s.Name] = true
+	}
+	for _, want := range []string{"", "season", "home", "panel", "sensors", "pair", "search", "name", "schedule", "chart", "alarm", "settings", "language", "about"} {
+		if !names[want] {
+			t.Errorf("seed %d: screen %q was not found in %d inputs", seed, want, r.Steps)
+		}
+	}
 }
