@@ -101,7 +101,11 @@ func (w *wanderer) report(kind string, s *screen, says string, road []act) {
 			return nil, 0
 		}
 		road := w.shrink(road, budget, shows)
-		return end(road), len(road)
+		steps := end(road)
+		if kind != "redraw" {
+			steps = append(steps, "redraw") // something to be met once the fault is gone: a walk of nothing has no verdict
+		}
+		return steps, len(road)
 	})
 }
 
