@@ -10,6 +10,7 @@ import (
 
 const (
 	rounds   = 5 // of a trip; the first may take what is kept for later
+	maxTours = 2 // between two screens
 	minTrips = 8 // to other screens, before a gauge without a telling name is judged
 )
 
@@ -22,23 +23,49 @@ type trip struct {
 	figure map[string][]int64 // of each gauge, at the start and after each round
 }
 
-// measureTrip makes a round trip again, once it was made, and reads the gauges after each round.
+// measureTrip makes a round trip several times in a row and reads the gauges after each round: one that
+// was just made, or on a twin one whose way back is known.
 func (w *wanderer) measureTrip(n *node) {
-	if w.before == nil || w.last == nil || w.before.from.screen != n.screen || w.last.from.screen == n.screen || !w.h.Has(link.CanList) {
+	if w.last == nil || w.last.from.screen == n.screen || !w.h.Has(link.CanList) {
 		return
 	}
-	t := trip{screen: n.screen, road: w.road[:len(w.road)-2], to: w.before.act, fr: w.last.act, via: w.last.from.screen, figure: map[string][]int64{}}
-	key := t.screen.id() + " " + t.to.text + " " + t.fr.text
-	if w.rounds[key] {
+	from := w.last.from.screen
+	w.backs[[2]*screen{from, n.screen}] = w.last.act
+	if w.before != nil && w.before.from.screen == n.screen {
+		w.tour(trip{screen: n.screen, road: w.road[:len(w.road)-2], to: w.before.act, fr: w.last.act, via: from}, false)
+	} else if home, ok := w.backs[[2]*screen{n.screen, from}]; ok {
+		w.tour(trip{screen: from, road: w.road[:len(w.road)-1], to: w.last.act, fr: home, via: n.screen}, true)
+	}
+}
+
+// tour walks a trip's rounds, unless there were enough between these screens, and comes back to where the
+// device is: at the start of the trip, or away, with the way back to go first.
+func (w *wanderer) tour(t trip, away bool) {
+	t.figure = map[string][]int64{}
+	key := t.screen.group() + " " + t.via.group()
+	if w.rounds[key] >= maxTours {
 		return
 	}
-	w.rounds[key] = true
 	back, err := w.dev.Branch()
 	if err != nil {
 		w.err = err
 		return
 	}
-	whole := w.walkRounds(&t)
+	if away && back == nil {
+		return // a board would have to come here again
+	}
+	w.rounds[key]++
+	name := w.name
+	whole := true
+	if away {
+		w.steps++
+		whole = w.p.Take(w.ctx, t.fr.step) == nil && w.p.Take(w.ctx, settle) == nil
+	}
+	if whole {
+		w.name = t.screen.name
+		whole = w.walkRounds(&t)
+		w.name = name
+	}
 	switch {
 	case w.err != nil:
 		return
@@ -77,7 +104,7 @@ func (w *wanderer) walkRounds(t *trip) bool {
 			}
 		}
 		shot, err := w.dev.Look(w.ctx, link.LookOptions{})
-		if err != nil || w.screenOf(shot.Frame) != t.screen { // on a screen of the same name
+		if err != nil || w.screenOf(shot.Frame) != t.screen {
 			return false
 		}
 	}

@@ -153,7 +153,8 @@ type wanderer struct {
 	prefix     []act // given after each reset: what the first screen does not show
 	keys       []act
 	effect     map[string]*effect // of a kind of act on a screen
-	rounds     map[string]bool    // round trips that were measured
+	rounds     map[string]int     // round trips that were measured, by their screens
+	backs      map[[2]*screen]act // what led from a screen to another last
 	trips      []trip
 	roads      map[roadKey]arrival
 	last       *arrival // the act just taken, and the one before it
@@ -172,7 +173,7 @@ func Wander(ctx context.Context, dev Device, p *suites.Player, o Options) (*Resu
 		o.Tell = func(string) {}
 	}
 	w := &wanderer{ctx: ctx, dev: dev, p: p, o: o, rng: rand.New(rand.NewPCG(o.Seed, 0x77616e646572)), h: dev.Hello(),
-		nodes: map[uint64]*node{}, effect: map[string]*effect{}, byHash: map[pictureKey]*screen{}, ways: map[[3]string]int{}, found: map[string]bool{}, rounds: map[string]bool{}, roads: map[roadKey]arrival{}}
+		nodes: map[uint64]*node{}, effect: map[string]*effect{}, byHash: map[pictureKey]*screen{}, ways: map[[3]string]int{}, found: map[string]bool{}, rounds: map[string]int{}, backs: map[[2]*screen]act{}, roads: map[roadKey]arrival{}}
 	if !dev.CanReset() {
 		return nil, fmt.Errorf("this device cannot be started anew from here, and a path that fails is repeated from a reset: give its bench.yaml a reset line or power")
 	}
