@@ -75,47 +75,6 @@ type driver struct {
 	steady map[Steady]noted // at the walk's first steady of each
 }
 
-// A logBook holds what the firmware printed.
-type logBook struct {
-	lines []link.LogLine
-	dies  []string // patterns of lines by which the firmware says that it died
-	death string   // the line by which it did
-}
-
-func (b *logBook) add(l link.LogLine) {
-	b.lines = append(b.lines, l)
-	for _, pattern := range b.dies {
-		if b.death == "" && matches(pattern, l.Text) {
-			b.death = l.Text
-		}
-	}
-}
-
-// died is an error once the firmware has printed its death.
-func (b *logBook) died() error {
-	if b.death == "" {
-		return nil
-	}
-	return fmt.Errorf("the device restarted: it printed %q", b.death)
-}
-
-// tail returns the last lines.
-func (b *logBook) tail(n int) []string { return told(b.lines[max(0, len(b.lines)-n):]) }
-
-// since returns the lines after the first n, as many of the last as belong beside a finding. Where hardly any
-// were printed since, lines from before say where the firmware was.
-func (b *logBook) since(n int) []string {
-	return told(b.lines[max(0, min(max(n, len(b.lines)-logBeside), len(b.lines)-3)):])
-}
-
-func told(lines []link.LogLine) []string {
-	var out []string
-	for _, l := range lines {
-		out = append(out, fmt.Sprintf("%.3f  %s", l.At.Seconds(), l.Text))
-	}
-	return out
-}
-
 // begin resets the device and walks what the walk starts from. A device that does not even answer is
 // given its power anew, once.
 func (d *driver) begin(ctx context.Context, w *Walk) error {
@@ -178,7 +137,7 @@ func (d *driver) at(s Step, err error) error {
 // touched notes that the device was just given something to react to.
 func (d *driver) touched() {
 	d.input = d.dev.Now()
-	d.mark = len(d.log.lines)
+	d.mark = d.log.count()
 }
 
 // take takes one step, which is not a look.
@@ -264,7 +223,7 @@ func (d *driver) clock(ctx context.Context, c Clock) error {
 
 // inputs gives the device events; those after the first follow at times that the device keeps.
 func (d *driver) inputs(ctx context.Context, list []link.Event) error {
-	d.mark = len(d.log.lines)
+	d.mark = d.log.count()
 	for _, e := range list {
 		if err := d.dev.Input(ctx, e); err != nil {
 			return err

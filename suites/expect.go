@@ -17,7 +17,7 @@ import (
 func (d *driver) expectLog(ctx context.Context, l Log, line int) error {
 	what := "log " + l.Pattern
 	for until := d.dev.Now() + logPatience; ; {
-		for _, have := range d.log.lines[min(d.mark, len(d.log.lines)):] {
+		for _, have := range d.log.after(d.mark) {
 			if matches(l.Pattern, have.Text) {
 				d.expect(what, line, record.Met, "")
 				return nil
@@ -31,7 +31,7 @@ func (d *driver) expectLog(ctx context.Context, l Log, line int) error {
 		}
 	}
 	seen := "nothing"
-	if have := d.log.lines[min(d.mark, len(d.log.lines)):]; len(have) > 0 {
+	if have := d.log.after(d.mark); len(have) > 0 {
 		var texts []string
 		for _, h := range have[max(0, len(have)-5):] {
 			texts = append(texts, fmt.Sprintf("%q", h.Text))

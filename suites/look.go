@@ -38,7 +38,7 @@ func (j *judge) look(ctx context.Context, d *driver, w *Walk, l TakeLook, line i
 		if rec.Verdict != record.Same {
 			rec.Log = d.log.since(d.looked)
 		}
-		d.looked = len(d.log.lines)
+		d.looked = d.log.count()
 	}()
 	d.path = nil
 	for _, ig := range l.Ignore {

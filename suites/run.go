@@ -63,6 +63,7 @@ func Start(p *Plan, runDir string, before *record.Run) *record.Run {
 // record is written throughout, so a run that is killed leaves what it did. A run that was refused
 // before its first walk leaves nothing.
 func Run(ctx context.Context, run *record.Run, runDir string, cmd *exec.Cmd, watch func(*record.Run, Event)) error {
+	began := time.Now() // what follows is counted from it, whatever becomes of the host's clock
 	journal := record.NewJournal(runDir, run)
 	before := len(run.Looks) + len(run.Expectations)
 	if err := journal.Save(); err != nil {
@@ -112,7 +113,7 @@ func Run(ctx context.Context, run *record.Run, runDir string, cmd *exec.Cmd, wat
 	default: // what was not asked for was not walked
 		run.Walks = slices.DeleteFunc(run.Walks, func(w record.Walk) bool { return !w.Done })
 	}
-	run.Ended = time.Now().UTC().Truncate(time.Millisecond)
+	run.Ended = began.Add(time.Since(began)).UTC().Truncate(time.Millisecond)
 	if run.Why != "" && len(begun) == 0 && before == 0 && ctx.Err() == nil {
 		specLog.Close() // nothing was run, so there is nothing to keep
 		if err := os.RemoveAll(runDir); err != nil {

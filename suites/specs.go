@@ -169,7 +169,7 @@ func (s *session) driver(w *Walk) *driver {
 		expect: func(what string, line int, r record.Result, why string) {
 			x := record.Expectation{Walk: w.Name, What: what, Result: r, Line: line, Why: why}
 			if r == record.Missed {
-				x.Log = s.book.since(len(s.book.lines) - logBeside)
+				x.Log = s.book.since(s.book.count() - logBeside)
 			}
 			s.out.send(Event{Expectation: &x})
 			if r == record.Missed {
@@ -201,8 +201,8 @@ func (s *session) begin(ctx context.Context, d *driver, w *Walk) error {
 			return err
 		}
 		d.start, d.input, d.boot = r.start, r.input, r.boot
-		d.log.death, d.mark = "", len(s.book.lines)
-		s.book.lines = append(s.book.lines, r.lines...)
+		d.log.death, d.mark = "", s.book.count()
+		s.book.keep(r.lines...)
 		d.path = append(d.path, says("walk %s", w.From.Name))
 		return nil
 	}
@@ -211,7 +211,7 @@ func (s *session) begin(ctx context.Context, d *driver, w *Walk) error {
 	}
 	back, err := s.dev.Branch()
 	if err == nil && back != nil {
-		s.roots[w.From.File] = root{back, d.start, d.input, d.boot, slices.Clone(s.book.lines[d.mark:])}
+		s.roots[w.From.File] = root{back, d.start, d.input, d.boot, slices.Clone(s.book.after(d.mark))}
 	}
 	return err
 }

@@ -35,7 +35,7 @@ func (b *Bench) shell(ctx context.Context, text string) *exec.Cmd {
 		cmd = exec.CommandContext(ctx, "cmd", "/C", text)
 	}
 	cmd.Dir = b.Dir
-	cmd.WaitDelay = time.Second // a grandchild that keeps the pipe open is not waited for
+	cmd.WaitDelay = 500 * time.Millisecond // a grandchild that keeps the pipe open is not waited for
 	return cmd
 }
 

@@ -59,9 +59,16 @@ func Save(file string, run *Run) error {
 	return nil
 }
 
+// maxRecord bounds a record's file: that of 100,000 looks is smaller.
+const maxRecord = 256 << 20
+
 // Load reads the record of the run in a folder.
 func Load(dir string) (*Run, error) {
 	file := filepath.Join(dir, File)
+	info, err := os.Stat(file)
+	if err == nil && info.Size() > maxRecord {
+		return nil, fmt.Errorf("%s has %d bytes: no record has more than %d", file, info.Size(), maxRecord)
+	}
 	data, err := os.ReadFile(file)
 	if errors.Is(err, os.ErrNotExist) {
 		return nil, fmt.Errorf("%s holds no run: there is no %s", dir, File)

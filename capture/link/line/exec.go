@@ -29,7 +29,7 @@ func start(command string, opt Options) (*child, error) {
 	}
 	c := &child{cmd: exec.Command(shell[0], shell[1:]...), said: make(chan struct{})}
 	c.cmd.Dir = opt.Dir
-	c.cmd.WaitDelay = time.Second
+	c.cmd.WaitDelay = 500 * time.Millisecond
 	ownGroup(c.cmd)
 	var err error
 	if c.in, err = c.cmd.StdinPipe(); err != nil {
@@ -73,7 +73,7 @@ func (c *child) end() error {
 	var err error
 	c.once.Do(func() {
 		c.in.Close()
-		timer := time.AfterFunc(time.Second, func() { killGroup(c.cmd) })
+		timer := time.AfterFunc(400*time.Millisecond, func() { killGroup(c.cmd) })
 		select {
 		case <-c.said:
 		case <-time.After(2 * time.Second):
