@@ -183,7 +183,7 @@ func (a *app) run(ctx context.Context, plan *suites.Plan, dir string, before *re
 	if err := a.prepare(ctx, plan, dir); err != nil {
 		return nil, "", err
 	}
-	self, err := os.Executable()
+	self, err := ownFile()
 	if err != nil {
 		return nil, "", err
 	}
@@ -212,6 +212,19 @@ func (a *app) run(ctx context.Context, plan *suites.Plan, dir string, before *re
 		err = errors.Join(err, record.Save(filepath.Join(dir, record.File), run))
 	}
 	return run, dir, err
+}
+
+// ownFile is the command's own file, to start it again. The system says so, as long as /proc is mounted; where it is
+// not, what the command was called by has to do.
+func ownFile() (string, error) {
+	file, err := os.Executable()
+	if err == nil {
+		return file, nil
+	}
+	if called, callErr := exec.LookPath(os.Args[0]); callErr == nil {
+		return filepath.Abs(called)
+	}
+	return "", err
 }
 
 // kept says what a run that was interrupted leaves, and how to go on with it.
