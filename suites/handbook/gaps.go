@@ -1,15 +1,16 @@
 package handbook
 
 import (
-	"encoding/json"
 	"fmt"
 	"image"
-	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 
 	"github.com/fascia-bench/fascia/capture/link"
+	"github.com/fascia-bench/fascia/capture/picture"
 	"github.com/fascia-bench/fascia/suites"
+	"github.com/fascia-bench/fascia/suites/wander/atlas"
 )
 
 // A Gap is something of the device that no walk exercises.
@@ -91,44 +92,12 @@ func (b *Book) Gaps(p *suites.Plan, o Offers) []Gap {
 	return out
 }
 
-// chart is what is read of the map of a device that fascia wander writes.
-type chart struct {
-	Wander  int `json:"wander"`
-	Screens []struct {
-		Screen  string   `json:"screen"`
-		Name    string   `json:"name"`
-		Pixels  string   `json:"pixels"`
-		Others  []string `json:"others"`
-		Picture string   `json:"picture"`
-		Targets []struct {
-			Name       string
-			X, Y, W, H int
-		} `json:"targets"`
-		Road []string `json:"road"`
-	} `json:"screens"`
-}
-
 // GapsOnMap lists what was met by wandering about and no walk knows: screens that no golden shows, and places to
 // touch that no walk touches on their screen.
 func (b *Book) GapsOnMap(file string) ([]Gap, error) {
-	data, err := os.ReadFile(file)
+	c, dir, err := atlas.Load(file)
 	if err != nil {
-		return nil, fmt.Errorf("read map: %w", err)
-	}
-	var c chart
-	if err := json.Unmarshal(data, &c); err != nil {
-		return nil, fmt.Errorf("read map %s: %w", file, err)
-	}
-	if c.Wander != 1 {
-		return nil, fmt.Errorf("read map %s: it is no map of fascia wander, version 1", file)
-	}
-	shownBy := map[string]bool{}
-	for _, v := range b.Views {
-		for _, p := range v.Pictures {
-			if p.img != nil {
-				shownBy[p.Entry.SHA256] = true
-			}
-		}
+		return nil, err
 	}
 	var out []Gap
 	told := map[string]bool{}
@@ -138,7 +107,7 @@ func (b *Book) GapsOnMap(file string) ([]Gap, error) {
 			name = s.Screen
 		}
 		known := b.called(s.Name)
-		if known == nil && !slices.ContainsFunc(append(s.Others, s.Pixels), func(h string) bool { return shownBy[h] }) {
+		if known == nil && !b.shows(dir, s) {
 			out = append(out, Gap{"screen", fmt.Sprintf("screen %s is not in any walk; one gets there by: %s", name, strings.Join(s.Road, ", "))})
 			continue
 		}
@@ -154,6 +123,25 @@ func (b *Book) GapsOnMap(file string) ([]Gap, error) {
 		}
 	}
 	return out, nil
+}
+
+// shows reports whether a golden shows a screen of a map: one of its very pictures, or one like its first.
+func (b *Book) shows(dir string, s atlas.Screen) bool {
+	img, err := picture.Read(filepath.Join(dir, s.Picture))
+	for _, v := range b.Views {
+		for _, p := range v.Pictures {
+			if p.img == nil {
+				continue
+			}
+			if p.Entry.SHA256 == s.Pixels || slices.Contains(s.Others, p.Entry.SHA256) {
+				return true
+			}
+			if err == nil && img.Bounds().Size() == p.Size && atlas.Alike(img, p.img) {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 func (b *Book) called(name string) *Screen {

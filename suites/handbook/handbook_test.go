@@ -282,9 +282,9 @@ func TestGaps(t *testing.T) {
 	known := b.Views[0].Pictures[0].Entry.SHA256
 	file := filepath.Join(dir, "map.json")
 	chart := fmt.Sprintf(`{"wander": 1, "screens": [
-		{"screen": "s1", "name": "home", "pixels": "00", "targets": [{"name": "settings", "x": 240, "y": 190, "w": 80, "h": 50}, {"name": "logo", "x": 0, "y": 0, "w": 9, "h": 9}]},
-		{"screen": "s2", "pixels": "01", "others": [%q]},
-		{"screen": "s3", "pixels": "02", "road": ["tap 1,1", "turn +1"]}]}`, known)
+		{"screen": "s1", "picture": "s1.png", "name": "home", "pixels": "00", "targets": [{"name": "settings", "x": 240, "y": 190, "w": 80, "h": 50}, {"name": "logo", "x": 0, "y": 0, "w": 9, "h": 9}]},
+		{"screen": "s2", "picture": "s2.png", "pixels": "01", "others": [%q]},
+		{"screen": "s3", "picture": "s3.png", "pixels": "02", "road": ["tap 1,1", "turn +1"]}]}`, known)
 	if err := os.WriteFile(file, []byte(chart), 0o666); err != nil {
 		t.Fatal(err)
 	}
