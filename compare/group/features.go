@@ -19,6 +19,7 @@ type features struct {
 	massB, massA       int
 	groundTo           bool // the surroundings are of the colour that a recoloured shape took
 	text               bool // thin strokes on even ground
+	line               bool // of a line that reads as it did
 	button             bool // on a filled area about its middle
 	// novel is the share of the box that has, after, one colour that before has nowhere.
 	novel float64
@@ -91,7 +92,7 @@ func (s *scene) describe(r *Region, line image.Rectangle, b plane, had map[uint3
 		f.alike = alike(b, a, box, f.ground)
 	}
 	ib, ia := contentBox(b, box, f.ground), contentBox(a, box, f.ground)
-	f.cut = r.Cause == "missing" && f.text && s.goesOn(b, box, f.inkB) || !ib.Empty() && ia.In(ib) && (ia.Dx()*10 < ib.Dx()*9 || ia.Dy()*10 < ib.Dy()*9) && f.massA*20 < f.massB*19
+	f.cut = r.Cause == "missing" && r.H <= tallest && s.goesOn(b, box, f.inkB) || f.text && (!ib.Empty() && ia.In(ib) && (ia.Dx()*10 < ib.Dx()*9 || ia.Dy()*10 < ib.Dy()*9) && f.massA*20 < f.massB*19)
 }
 
 func hex(c uint32) string {

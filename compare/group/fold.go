@@ -152,7 +152,10 @@ func (l *look) survey(pairs []Pair, i int, at *shelf) error {
 		l.regions = []Region{{X: r.X, Y: r.Y, W: r.W, H: r.H, Pixels: res.Changed, Cause: r.Cause, Detail: r.Detail, Seen: No}}
 		return nil
 	}
-	if c := res.Causes[0]; wholePanel[c.Cause] || c.Cause == "stale" && len(res.Regions) > 0 && res.Regions[0].Cause == "stale" && c.Confidence >= 0.98 {
+	c := res.Causes[0]
+	// What the panel showed before is asked of the scene, which knows what has changed on that look, too.
+	known := s.previous(pb, pa) && c.Cause == "torn"
+	if wholePanel[c.Cause] && !known && !(c.Cause == "tone" && s.allFaint()) {
 		l.whole = true
 		l.regions = []Region{s.all(c.Cause, c.Detail)}
 		return nil
@@ -162,8 +165,8 @@ func (l *look) survey(pairs []Pair, i int, at *shelf) error {
 	for _, r := range res.Regions {
 		from, ok := r.Detail["from"].(string)
 		to, ok2 := r.Detail["to"].(string)
-		if ok && ok2 && r.Cause == "recoloured" {
-			l.sure[rule{unhex(from), unhex(to)}] += r.W * r.H
+		if k := (rule{unhex(from), unhex(to)}); ok && ok2 && r.Cause == "recoloured" && s.becomes(k, r.Rect()) {
+			l.sure[k] += r.W * r.H
 		}
 	}
 	for i, o := range s.open {
@@ -172,7 +175,7 @@ func (l *look) survey(pairs []Pair, i int, at *shelf) error {
 		}
 	}
 	for r, n := range l.rules {
-		if n < 48 || step(r.from, r.to) <= faintStep {
+		if n < 48 || step(r.from, r.to) <= faintStep || !s.becomes(r, s.b.rect()) {
 			delete(l.rules, r)
 		}
 	}
@@ -233,7 +236,7 @@ func commonRules(looks []look) (rules []rule, common int) {
 		}
 	}
 	for r, n := range seen {
-		if n >= 3 {
+		if n >= 3 && 2*seen[rule{r.to, r.from}] < n { // both ways: something moved
 			votes[r] += n
 		}
 	}
@@ -265,19 +268,35 @@ func (l *look) peeled(pairs []Pair, i int, at *shelf, known *known) (s *scene, r
 	}
 	s = newScene(planeOf(before), planeOf(after), pairs[i].Ignore)
 	opt = compare.Options{Ignore: pairs[i].Ignore, Previous: pa, PreviousGolden: pb}
-	if pa != nil {
-		q, r := planeOf(pb), planeOf(pa)
-		s.pb, s.pa = &q, &r
-	}
+	s.previous(pb, pa)
 	add := func(list []blob, cause string, d compare.Detail) {
 		for _, b := range list {
 			regions = append(regions, regionOf(b, cause, d))
 		}
 	}
+	if side, cause, row := s.seam(); side != nil {
+		d := compare.Detail{}
+		if cause == "torn" {
+			d["row"] = row
+		}
+		r := regionOf(blob{}, cause, d)
+		var box image.Rectangle
+		for _, b := range side {
+			box = box.Union(b.box)
+			r.mask = append(r.mask, b.mask...)
+			r.Pixels += len(b.px)
+		}
+		r.X, r.Y, r.W, r.H = box.Min.X, box.Min.Y, box.Dx(), box.Dy()
+		regions = append(regions, r)
+	}
 	add(s.stale(known.rules[:known.common]), "stale", nil)
+	regions = append(regions, s.carriedOff(s.b)...)
 	byRule := s.recolour(known.rules)
 	for _, r := range known.rules {
 		add(byRule[r], "recoloured", compare.Detail{"from": hex(r.from), "to": hex(r.to)})
+	}
+	if len(byRule) > 0 {
+		regions = append(regions, s.carriedOff(s.rest())...)
 	}
 	add(s.faint(), "shade", nil)
 	return s, regions, opt, nil
@@ -333,6 +352,9 @@ func (s *scene) named(res compare.Result) []Region {
 		cause, detail := "other", compare.Detail{}
 		if list := byBox[b.box]; len(list) > 0 {
 			cause, detail = list[0].Cause, list[0].Detail
+			if in := list[0].Instead; cause == "stale" && len(b.px) < 60 && len(in) > 0 && b.box.Dy() > 2 {
+				cause, detail = in[0].Cause, in[0].Detail // so few pixels may be as they were by chance
+			}
 			byBox[b.box] = list[1:]
 		}
 		if cause == "stale" && s.allGround(b) {

@@ -60,7 +60,14 @@ func (p *placed) byCause() string {
 		if r.feat.text && r.feat.alike >= 0.8 && !r.feat.cut && r.feat.massA*4 >= r.feat.massB*3 && r.feat.massB*4 >= r.feat.massA*3 {
 			return textKey
 		}
-	case "missing", "added", "other":
+		if r.feat.cut && r.feat.text {
+			return "cut short"
+		}
+	case "missing":
+		if r.feat.cut {
+			return "cut short"
+		}
+	case "added", "other":
 	default:
 		return fmt.Sprint(r.Cause, r.Detail)
 	}
@@ -123,7 +130,7 @@ func blends(all []*placed) {
 func letters(all []*placed) {
 	alone := map[*placed]bool{}
 	for _, p := range all {
-		if p.r.Cause != "edges" || !p.r.feat.text || 2*p.r.W >= 3*p.r.H {
+		if p.r.Cause != "edges" || !p.r.feat.text || p.r.feat.line || 2*p.r.W >= 3*p.r.H {
 			continue
 		}
 		alone[p] = !slices.ContainsFunc(all, func(q *placed) bool {
@@ -140,34 +147,27 @@ func letters(all []*placed) {
 	}
 }
 
-// staleStrips: where several looks have strips that were not redrawn, an unexplained strip is one, too; what
-// it shows stood there between looks.
+// staleStrips: in a row that several looks have not redrawn, an unexplained strip is of that kind, too, and so
+// is a stretch of a row that was not redrawn elsewhere on the same look; what it shows stood there between looks.
 func staleStrips(all []*placed) {
-	strip := func(r *Region) bool { return r.H <= 2 && r.W >= 8*r.H || r.W <= 2 && r.H >= 8*r.W }
-	looks, flat := map[int][]*Region{}, 0
+	rows, own := map[int]map[int]bool{}, map[[2]int]bool{} // looks by row; row and look
 	for _, p := range all {
-		if p.r.Cause != "stale" || min(p.r.W, p.r.H) > 2 {
+		if p.r.Cause != "stale" || p.r.H > 2 {
 			continue
 		}
-		looks[p.look] = append(looks[p.look], p.r)
-		if p.r.H <= 2 {
-			flat++
-		} else {
-			flat--
+		for y := p.r.Y; y < p.r.Y+p.r.H; y++ {
+			if rows[y] == nil {
+				rows[y] = map[int]bool{}
+			}
+			rows[y][p.look] = true
+			own[[2]int{y, p.look}] = true
 		}
-	}
-	if len(looks) < 2 {
-		return
 	}
 	for _, p := range all {
-		if c := p.r.Cause; c != "other" && c != "added" && c != "missing" && c != "text" {
+		if c := p.r.Cause; c != "other" && c != "added" && c != "missing" && c != "text" || p.r.H > 2 {
 			continue
 		}
-		same := strip(p.r) && (p.r.H <= 2) == (flat > 0)
-		for _, q := range looks[p.look] { // a stretch of the same row or column
-			same = same || q.H <= 2 && p.r.Y == q.Y && p.r.H == q.H || q.W <= 2 && p.r.X == q.X && p.r.W == q.W
-		}
-		if same {
+		if own[[2]int{p.r.Y, p.look}] || p.r.W >= 8 && len(rows[p.r.Y]) >= 2 {
 			p.r.Cause, p.r.Detail = "stale", compare.Detail{}
 		}
 	}

@@ -63,13 +63,108 @@ func (s *scene) rest() plane {
 	return p
 }
 
+// previous lays out what the panel showed before, and reports whether that can be used.
+func (s *scene) previous(pb, pa image.Image) bool {
+	if pb == nil || pa == nil {
+		return false
+	}
+	q, r := planeOf(pb), planeOf(pa)
+	if len(r.px) != len(s.a.px) || len(q.px) != len(s.b.px) || r.w != s.a.w || q.w != s.b.w {
+		return false
+	}
+	s.pb, s.pa = &q, &r
+	return true
+}
+
+// seam peels what is left of the previous look on one side of a row, or on all of the panel. It is told by
+// what should have changed since that look, so that other changes do not matter that both looks have.
+func (s *scene) seam() (side []blob, cause string, row int) {
+	if s.pa == nil {
+		return nil, "", 0
+	}
+	w, h := s.a.w, s.a.h
+	// Of the rows above y: how many pixels should have changed since, and how many of those did not.
+	due, kept := make([]int, h+1), make([]int, h+1)
+	for y := range h {
+		due[y+1], kept[y+1] = due[y], kept[y]
+		for i := y * w; i < (y+1)*w; i++ {
+			switch {
+			case s.b.px[i] == s.pb.px[i]:
+			case s.a.px[i] != s.pa.px[i]:
+				due[y+1]++
+			case s.open[i]:
+				due[y+1]++
+				kept[y+1]++
+			}
+		}
+	}
+	const least = 60
+	best, from, to := 0, 0, 0
+	for y := 0; y <= h; y++ {
+		// kept counts for a seam, a pixel that did change counts against it ten times
+		for _, e := range [2][2]int{{y, h}, {0, y}} {
+			d, k := due[e[1]]-due[e[0]], kept[e[1]]-kept[e[0]]
+			if score := k - 10*(d-k); k >= least && score > best {
+				best, from, to = score, e[0], e[1]
+			}
+		}
+	}
+	first, last := -1, -1 // rows that have pixels of the previous look
+	for y := from; y < to; y++ {
+		if kept[y+1] > kept[y] {
+			if last = y; first < 0 {
+				first = y
+			}
+		}
+	}
+	if best == 0 || last-first < 8 { // fewer rows are a strip
+		return nil, "", 0
+	}
+	// The other side must have changed as it should, else this is a part that was not redrawn.
+	mask := make([]bool, len(s.open))
+	for i := from * w; i < to*w; i++ {
+		mask[i] = s.open[i] && s.b.px[i] != s.pb.px[i] && s.a.px[i] == s.pa.px[i]
+	}
+	var box image.Rectangle
+	for _, b := range blobs(mask, w, h, 5) {
+		side = append(side, b)
+		box = box.Union(b.box)
+	}
+	if box.Dx()*2 <= w {
+		return nil, "", 0 // a part that was not redrawn
+	}
+	for _, b := range side {
+		s.take(b.px)
+	}
+	switch {
+	case kept[h]-kept[to]+kept[from] > 0 || due[h]-due[to]+due[from] >= 4:
+		cause, row = "torn", from
+		if from == 0 {
+			row = to
+		}
+	default:
+		cause = "stale"
+	}
+	return side, cause, row
+}
+
+// allFaint reports whether nothing differs by more than a step.
+func (s *scene) allFaint() bool {
+	for i, o := range s.open {
+		if o && step(s.b.px[i], s.a.px[i]) > faintStep {
+			return false
+		}
+	}
+	return true
+}
+
 // stale peels strips that show what the previous look showed and should not: rows that a partial
 // refresh did not reach. Larger parts are told by package compare.
 //
 // What a recolouring explains is not stale: a rim that had the old accent, and now has the new one, may by
 // chance be as it was on the look before.
 func (s *scene) stale(rules []rule) []blob {
-	if s.pa == nil || s.pb == nil || len(s.pa.px) != len(s.a.px) || s.pa.w != s.a.w || len(s.pb.px) != len(s.b.px) {
+	if s.pa == nil {
 		return nil
 	}
 	mask := make([]bool, len(s.open))
@@ -83,7 +178,15 @@ func (s *scene) stale(rules []rule) []blob {
 		return nil
 	}
 	var out []blob
-	for _, b := range blobs(mask, s.b.w, s.b.h, 5) {
+	inRow := map[int]int{}
+	list := blobs(mask, s.b.w, s.b.h, 5)
+	for _, b := range list {
+		inRow[b.box.Min.Y] += len(b.px)
+	}
+	for _, b := range list {
+		if b.box.Dy() > b.box.Dx() && b.box.Dy() < 16 || b.box.Dx() < 8 && inRow[b.box.Min.Y] < 7 || s.bare(b) {
+			continue // a letter's stem, a few pixels
+		}
 		// A pixel or two may be as they were by chance.
 		if min(b.box.Dx(), b.box.Dy()) <= 2 && max(b.box.Dx(), b.box.Dy()) >= 3 && s.alone(b) && !s.tinted(b, rules) {
 			out = append(out, b)
@@ -117,6 +220,21 @@ func (s *scene) tinted(b blob, rules []rule) bool {
 		}
 	}
 	return n*5 >= 4*len(b.px)
+}
+
+// bare reports whether a strip is now like what is on both sides of it: something is gone from there.
+func (s *scene) bare(b blob) bool {
+	d, n := s.b.w, 0
+	if b.box.Dx() < b.box.Dy() {
+		d = 1
+	}
+	for _, i := range b.px {
+		p, q := int(i)-d*min(b.box.Dx(), b.box.Dy()), int(i)+d*min(b.box.Dx(), b.box.Dy())
+		if p >= 0 && q < len(s.a.px) && s.a.px[p] == s.a.px[i] && s.a.px[q] == s.a.px[i] {
+			n++
+		}
+	}
+	return n*10 >= 9*len(b.px)
 }
 
 // alone reports whether what lies along a strip, on one side at least, did not change in the same way:
@@ -153,12 +271,12 @@ func (s *scene) faint() []blob {
 			n++
 		}
 	}
-	if n < 12 {
+	if n < 40 {
 		return nil
 	}
 	var out []blob
 	for _, b := range blobs(mask, s.b.w, s.b.h, 2) {
-		if len(b.px) < 16 {
+		if len(b.px) < 40 {
 			continue
 		}
 		bold := 0 // differing pixels around that are not faint

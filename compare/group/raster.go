@@ -73,6 +73,14 @@ func (p plane) clone() plane {
 	return q
 }
 
+func (p plane) crop(r image.Rectangle) plane {
+	q := plane{w: r.Dx(), h: r.Dy(), px: make([]uint32, 0, r.Dx()*r.Dy())}
+	for y := r.Min.Y; y < r.Max.Y; y++ {
+		q.px = append(q.px, p.px[y*p.w+r.Min.X:y*p.w+r.Max.X]...)
+	}
+	return q
+}
+
 func (p plane) rect() image.Rectangle { return image.Rect(0, 0, p.w, p.h) }
 
 // span is a stretch of a row, x0 to before x1.

@@ -1,11 +1,37 @@
 package group
 
 import (
+	"image"
 	"math"
 )
 
 // A rule is a colour that became another.
 type rule struct{ from, to uint32 }
+
+// becomes reports whether a rule is more than what letters drawn in another way bring: within a box all of its
+// first colour became the second, or an area did.
+func (s *scene) becomes(r rule, box image.Rectangle) bool {
+	is := func(x, y int) bool { i := y*s.b.w + x; return s.b.px[i] == r.from && s.a.px[i] == r.to }
+	changed, kept, was := 0, 0, 0
+	for y := box.Min.Y; y < box.Max.Y; y++ {
+		for x := box.Min.X; x < box.Max.X; x++ {
+			i := y*s.b.w + x
+			switch {
+			case is(x, y):
+				changed++
+				if x-2 >= box.Min.X && y-2 >= box.Min.Y && is(x-1, y) && is(x-2, y) && is(x, y-1) && is(x-1, y-1) && is(x-2, y-1) &&
+					is(x, y-2) && is(x-1, y-2) && is(x-2, y-2) {
+					return true // 3x3 px
+				}
+			case s.b.px[i] == r.from:
+				kept++
+			case s.b.px[i] == r.to:
+				was++
+			}
+		}
+	}
+	return changed >= 12 && kept*8 <= changed && was*8 <= changed
+}
 
 // recolour peels all that a rule explains: whole shapes of its first colour that have the second now,
 // and the blends at their rims.
@@ -102,6 +128,9 @@ func (s *scene) rimOf(b blob, r rule, rules []rule, of []int32) bool {
 // blendReach is how far from the full colour a blend may stand, in px.
 const blendReach = 2
 
+// counterReach is how far the inside of a letter may be from what is around it, in px.
+const counterReach = 6
+
 // spread gives blends to the rule beside them: golden pixels on the way from a neighbouring colour to the
 // rule's first that are as far on the way to its second.
 func (s *scene) spread(of []int32, rules []rule) {
@@ -125,11 +154,30 @@ func (s *scene) spread(of []int32, rules []rule) {
 			}
 		}
 		if len(add) == 0 {
-			return
+			break
 		}
 		for _, f := range add {
 			of[f.at] = f.rule
 		}
+	}
+	// The insides of letters do not touch what is around them.
+	var add []found
+	for i, o := range s.open {
+		if !o || of[i] != 0 {
+			continue
+		}
+		last := int32(0)
+		around(i%w, i/w, w, h, counterReach, func(k int) {
+			if n := of[k]; n > 0 && n != last {
+				if last = n; mixed(s.b.px[i], s.a.px[i], rules[n-1]) {
+					add = append(add, found{int32(i), n})
+				}
+			}
+		})
+	}
+	for _, f := range add {
+		of[f.at] = f.rule
+		delete(s.before, f.at)
 	}
 }
 
@@ -156,10 +204,40 @@ func (s *scene) blend(x, y int, of []int32, rules []rule, near int32) bool {
 			s.before[int32(i)] = mix(ga, r.to, u)
 		}
 	})
+	if !ok && mixed(b, a, r) {
+		ok = true
+	}
 	if ok {
 		delete(s.before, int32(i))
 	}
 	return ok
+}
+
+// mixed reports whether a pixel is some colour with the rule's first mixed in, and is now the same colour
+// with as much of the second: then it changed along with them, and in proportion.
+func mixed(b, a uint32, r rule) bool {
+	var d, e [3]float64
+	dot, norm := 0.0, 0.0
+	for k := range 3 {
+		d[k] = float64(r.to>>(8*k)&0xff) - float64(r.from>>(8*k)&0xff)
+		e[k] = float64(a>>(8*k)&0xff) - float64(b>>(8*k)&0xff)
+		dot, norm = dot+d[k]*e[k], norm+d[k]*d[k]
+	}
+	t := dot / math.Max(1, norm)
+	if norm < 100 || t < 0.02 || t > 1.03 {
+		return false
+	}
+	if t > 0.97 { // all but the full colour
+		return step(b, r.from) <= faintStep && step(a, r.to) <= faintStep
+	}
+	for k := range 3 {
+		ground := (float64(b>>(8*k)&0xff) - t*float64(r.from>>(8*k)&0xff)) / (1 - t)
+		slack := faintStep / (1 - t)
+		if math.Abs(e[k]-t*d[k]) > faintStep || ground < -slack || ground > 255+slack {
+			return false
+		}
+	}
+	return true
 }
 
 func mix(ground, full uint32, at float64) (c uint32) {

@@ -78,7 +78,8 @@ func unsure(cause string) bool { return cause == "other" || cause == "text" || c
 // what then lies apart is looked at by itself.
 func (l *look) split(pairs []Pair, i int, at *shelf, known *known) error {
 	doubtful := func(r *Region) bool { return unsure(r.Cause) || r.Cause == "edges" && r.hasRow(known.strips) }
-	if l.same || l.whole || !slices.ContainsFunc(l.regions, func(r Region) bool { return doubtful(&r) }) {
+	open := func(r Region) bool { return doubtful(&r) || r.Cause == "missing" || r.Cause == "added" }
+	if l.same || l.whole || !slices.ContainsFunc(l.regions, open) {
 		return nil
 	}
 	s, _, _, err := l.peeled(pairs, i, at, known)
@@ -88,7 +89,7 @@ func (l *look) split(pairs []Pair, i int, at *shelf, known *known) error {
 	rest, had := s.rest(), coloursOf(s.b)
 	var out []Region
 	fresh := map[int]bool{}
-	for _, r := range l.regions {
+	for _, r := range s.redrawn(l.regions, rest) {
 		if !doubtful(&r) {
 			out = append(out, r)
 			continue

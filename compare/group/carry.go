@@ -1,0 +1,133 @@
+package group
+
+import (
+	"image"
+	"slices"
+
+	"github.com/fascia-bench/fascia/compare"
+)
+
+// carryReach bounds the search for a displacement along an axis, in px, and askewReach that across both.
+const (
+	carryReach  = 24
+	askewReach  = 4
+	carrySample = 96 // pixels that a search looks at
+)
+
+// displacement finds how far the content of a blob was carried from before, as it is without all that other
+// reasons explain, to after.
+func (s *scene) displacement(b blob, was plane) (image.Point, bool) {
+	if len(b.px) < 8 {
+		return image.Point{}, false
+	}
+	from, to := s.content(b, was)
+	if len(from) < 4 || len(to) < 4 || len(from) > 3*len(to) || len(to) > 3*len(from) {
+		return image.Point{}, false
+	}
+	if s.rims(b.mask, was) {
+		return image.Point{}, false
+	}
+	some, back := sampled(from), sampled(to)
+	for _, d := range nearby {
+		if s.carries(some, was, s.a, d) && s.carries(back, s.a, was, image.Pt(-d.X, -d.Y)) &&
+			s.carries(from, was, s.a, d) && s.carries(to, s.a, was, image.Pt(-d.X, -d.Y)) {
+			return d, true
+		}
+	}
+	return image.Point{}, false
+}
+
+// nearby are displacements to try, the shortest first.
+var nearby = func() (out []image.Point) {
+	for n := 1; n <= carryReach; n++ {
+		out = append(out, image.Pt(0, n), image.Pt(0, -n), image.Pt(n, 0), image.Pt(-n, 0))
+		if n > askewReach {
+			continue
+		}
+		for k := 1; k <= n; k++ {
+			for _, p := range [2]image.Point{{n, k}, {k, n}} {
+				out = append(out, p, image.Pt(-p.X, p.Y), image.Pt(p.X, -p.Y), image.Pt(-p.X, -p.Y))
+				if n == k {
+					break
+				}
+			}
+		}
+	}
+	return out
+}()
+
+func sampled(px []int32) []int32 {
+	if len(px) <= carrySample {
+		return px
+	}
+	out := make([]int32, carrySample)
+	for k := range out {
+		out[k] = px[k*len(px)/carrySample]
+	}
+	return out
+}
+
+// carries reports whether pixels of one picture are found displaced in the other, but for one in twelve.
+func (s *scene) carries(px []int32, p, q plane, d image.Point) bool {
+	bad, most := 0, len(px)/12
+	for _, i := range px {
+		x, y := int(i)%p.w+d.X, int(i)/p.w+d.Y
+		if x < 0 || y < 0 || x >= p.w || y >= p.h || step(q.px[y*p.w+x], p.px[i]) > faintStep {
+			if bad++; bad > most {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// carriedOff peels what only stands elsewhere.
+func (s *scene) carriedOff(was plane) (out []Region) {
+	if s.left == 0 {
+		return nil
+	}
+	var own []image.Point
+	add := func(b blob, d image.Point) {
+		out = append(out, regionOf(b, "moved", compare.Detail{"dx": d.X, "dy": d.Y}))
+		s.take(b.px)
+		if !slices.Contains(own, d) {
+			own = append(own, d)
+		}
+	}
+	for _, b := range blobs(s.open, s.b.w, s.b.h, 5) {
+		if d, ok := s.displacement(b, was); ok {
+			add(b, d)
+		}
+	}
+	if len(own) == 0 {
+		return out
+	}
+	// What is too little to tell by itself has come along if it fits.
+	for _, b := range blobs(s.open, s.b.w, s.b.h, 1) {
+		from, to := s.content(b, was)
+		if 2*(len(from)+len(to)) < len(b.px) || s.rims(b.mask, was) {
+			continue
+		}
+		for _, d := range own {
+			if s.carries(from, was, s.a, d) && s.carries(to, s.a, was, image.Pt(-d.X, -d.Y)) {
+				add(b, d)
+				break
+			}
+		}
+	}
+	return out
+}
+
+// content gives the pixels of a blob that are off the ground before, and after.
+func (s *scene) content(b blob, was plane) (from, to []int32) {
+	ground := groundOf(s.a, was, b.box)
+	for _, i := range b.px {
+		if step(was.px[i], ground) > faintStep {
+			from = append(from, i)
+		}
+		if step(s.a.px[i], ground) > faintStep {
+			to = append(to, i)
+		}
+	}
+	return from, to
+}
