@@ -35,7 +35,7 @@ require (
 	go.yaml.in/yaml/v3 v3.0.5 // indirect
 	gocv.io/x/gocv v0.25.0 // indirect
 	golang.org/x/exp/typeparams v0.0.0-20231108232855-2478ac86f678 // indirect
-	golang.org/x/image v0.47.0 // indirect
+	golang.org/x/image v0.47.0
 	golang.org/x/mod v0.41.0 // indirect
 	golang.org/x/net v0.59.0 // indirect
 	golang.org/x/sync v0.24.0 // indirect

@@ -12,6 +12,7 @@ const (
 	carryReach  = 24
 	askewReach  = 4
 	carrySample = 96 // pixels that a search looks at
+	thing       = 60 // changed pixels of what is looked for by itself, in the midst of others
 )
 
 // displacement finds how far the content of a blob was carried from before, as it is without all that other
@@ -24,7 +25,7 @@ func (s *scene) displacement(b blob, was plane) (image.Point, bool) {
 	if len(from) < 4 || len(to) < 4 || len(from) > 3*len(to) || len(to) > 3*len(from) {
 		return image.Point{}, false
 	}
-	if s.rims(b.mask, was) {
+	if !s.bold(b, was) || s.rims(b.mask, was) {
 		return image.Point{}, false
 	}
 	some, back := sampled(from), sampled(to)
@@ -97,6 +98,17 @@ func (s *scene) carriedOff(was plane) (out []Region) {
 	for _, b := range blobs(s.open, s.b.w, s.b.h, 5) {
 		if d, ok := s.displacement(b, was); ok {
 			add(b, d)
+		} else if len(b.px) >= 2*thing { // several things, perhaps
+			mask := make([]bool, len(s.open))
+			mark(mask, b.mask, s.b.w)
+			for _, b := range blobs(mask, s.b.w, s.b.h, 1) {
+				if len(b.px) < thing {
+					continue
+				}
+				if d, ok := s.displacement(b, was); ok {
+					add(b, d)
+				}
+			}
 		}
 	}
 	if len(own) == 0 {
@@ -105,7 +117,7 @@ func (s *scene) carriedOff(was plane) (out []Region) {
 	// What is too little to tell by itself has come along if it fits.
 	for _, b := range blobs(s.open, s.b.w, s.b.h, 1) {
 		from, to := s.content(b, was)
-		if 2*(len(from)+len(to)) < len(b.px) || s.rims(b.mask, was) {
+		if 2*(len(from)+len(to)) < len(b.px) || !s.bold(b, was) || s.rims(b.mask, was) {
 			continue
 		}
 		for _, d := range own {
@@ -116,6 +128,18 @@ func (s *scene) carriedOff(was plane) (out []Region) {
 		}
 	}
 	return out
+}
+
+// bold reports whether a third of the pixels at least changed by more than steps of a gradient, which looks
+// carried off to anywhere.
+func (s *scene) bold(b blob, was plane) bool {
+	n := 0
+	for _, i := range b.px {
+		if step(was.px[i], s.a.px[i]) > 2*faintStep {
+			n++
+		}
+	}
+	return 3*n >= len(b.px)
 }
 
 // content gives the pixels of a blob that are off the ground before, and after.
@@ -130,4 +154,39 @@ func (s *scene) content(b blob, was plane) (from, to []int32) {
 		}
 	}
 	return from, to
+}
+
+// comeAlong gives what is unexplained to a displacement that its look has elsewhere, if that carries it.
+func (s *scene) comeAlong(regions []Region, was plane) {
+	var own []compare.Detail
+	for _, r := range regions {
+		if r.Cause == "moved" && !slices.ContainsFunc(own, func(d compare.Detail) bool { return d["dx"] == r.Detail["dx"] && d["dy"] == r.Detail["dy"] }) {
+			own = append(own, r.Detail)
+		}
+	}
+	for i := range regions {
+		r := &regions[i]
+		if c := r.Cause; c != "missing" && c != "added" && !unsure(c) || len(own) == 0 {
+			continue
+		}
+		var b blob
+		b.box, b.mask = r.Rect(), r.mask
+		for _, q := range r.mask {
+			for x := q.x0; x < q.x1; x++ {
+				b.px = append(b.px, q.y*int32(s.b.w)+x)
+			}
+		}
+		from, to := s.content(b, was)
+		if 2*(len(from)+len(to)) < len(b.px) || !s.bold(b, was) {
+			continue
+		}
+		for _, d := range own {
+			dx, _ := d["dx"].(int)
+			dy, _ := d["dy"].(int)
+			if s.carries(from, was, s.a, image.Pt(dx, dy)) && s.carries(to, s.a, was, image.Pt(-dx, -dy)) {
+				r.Cause, r.Detail = "moved", d
+				break
+			}
+		}
+	}
 }

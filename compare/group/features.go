@@ -92,7 +92,7 @@ func (s *scene) describe(r *Region, line image.Rectangle, b plane, had map[uint3
 		f.alike = alike(b, a, box, f.ground)
 	}
 	ib, ia := contentBox(b, box, f.ground), contentBox(a, box, f.ground)
-	f.cut = r.Cause == "missing" && r.H <= tallest && s.goesOn(b, box, f.inkB) || f.text && (!ib.Empty() && ia.In(ib) && (ia.Dx()*10 < ib.Dx()*9 || ia.Dy()*10 < ib.Dy()*9) && f.massA*20 < f.massB*19)
+	f.cut = r.Cause == "missing" && r.H <= tallest && f.massB*5 < 3*r.W*r.H && s.goesOn(b, box, f.ground) || f.text && (!ib.Empty() && ia.In(ib) && (ia.Dx()*10 < ib.Dx()*9 || ia.Dy()*10 < ib.Dy()*9) && f.massA*20 < f.massB*19)
 }
 
 func hex(c uint32) string {
@@ -218,17 +218,18 @@ func onFill(p plane, box image.Rectangle, ground uint32) bool {
 	return y0 > 0 && y1-y0 < p.h/3 && above+below >= 6 && above-below <= 8 && below-above <= 8
 }
 
-// goesOn reports whether letters of the same colour still stand before a box on its rows.
-func (s *scene) goesOn(b plane, box image.Rectangle, ink uint32) bool {
+// goesOn reports whether content that stayed still stands before a box on its rows, as the beginning of a line
+// does.
+func (s *scene) goesOn(b plane, box image.Rectangle, ground uint32) bool {
 	n := 0
 	for y := box.Min.Y; y < box.Max.Y; y++ {
-		for x := max(0, box.Min.X-2*box.Dy()); x < box.Min.X; x++ {
-			if i := y*b.w + x; s.a.px[i] == ink && b.px[i] == ink {
+		for x := max(0, box.Min.X-3*box.Dy()); x < box.Min.X; x++ {
+			if i := y*b.w + x; s.a.px[i] != ground && b.px[i] == s.a.px[i] {
 				n++
 			}
 		}
 	}
-	return n >= box.Dy()
+	return n >= box.Dy() && n <= 2*box.Dy()*box.Dy() // and no filled area
 }
 
 // contentBox is the tight box of what is off the ground.

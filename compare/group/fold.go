@@ -165,7 +165,7 @@ func (l *look) survey(pairs []Pair, i int, at *shelf) error {
 	for _, r := range res.Regions {
 		from, ok := r.Detail["from"].(string)
 		to, ok2 := r.Detail["to"].(string)
-		if k := (rule{unhex(from), unhex(to)}); ok && ok2 && r.Cause == "recoloured" && s.becomes(k, r.Rect()) {
+		if k := (rule{unhex(from), unhex(to)}); ok && ok2 && r.Cause == "recoloured" && step(k.from, k.to) > faintStep && s.becomes(k, r.Rect()) {
 			l.sure[k] += r.W * r.H
 		}
 	}
@@ -356,6 +356,9 @@ func (s *scene) named(res compare.Result) []Region {
 				cause, detail = in[0].Cause, in[0].Detail // so few pixels may be as they were by chance
 			}
 			byBox[b.box] = list[1:]
+		}
+		if from, ok := detail["from"].(string); ok && cause == "recoloured" && from == hex(groundOf(s.a, s.b, b.box)) {
+			cause, detail = "added", compare.Detail{} // the ground around stayed: something came to stand there
 		}
 		if cause == "stale" && s.allGround(b) {
 			cause = "missing" // that nothing stood there before either is no reason

@@ -12,7 +12,8 @@ import (
 type placed struct {
 	look int
 	r    *Region
-	key  string // of its group; "" as long as it stands alone
+	key  string  // of its group; "" as long as it stands alone
+	with *placed // what it is a part of, or nil
 }
 
 // fold puts regions into groups.
@@ -25,7 +26,9 @@ func (res *Result) fold(looks []look) {
 		}
 		listSteps(all[len(all)-len(l):])
 		letters(all[len(all)-len(l):])
+		crumbs(all[len(all)-len(l):])
 	}
+	furtherSteps(all)
 	blends(all)
 	staleStrips(all)
 	samePatch(all)
@@ -35,6 +38,11 @@ func (res *Result) fold(looks []look) {
 		}
 	}
 	alikeGone(all)
+	for _, p := range all {
+		if p.with != nil {
+			p.key = p.with.key
+		}
+	}
 	res.gather(all)
 	res.rank(len(looks) - res.Same)
 }
@@ -167,7 +175,8 @@ func staleStrips(all []*placed) {
 		if c := p.r.Cause; c != "other" && c != "added" && c != "missing" && c != "text" || p.r.H > 2 {
 			continue
 		}
-		if own[[2]int{p.r.Y, p.look}] || p.r.W >= 8 && len(rows[p.r.Y]) >= 2 {
+		last := p.r.Y + p.r.H - 1
+		if own[[2]int{p.r.Y, p.look}] && own[[2]int{last, p.look}] || p.r.W >= 8 && len(rows[p.r.Y]) >= 2 && len(rows[last]) >= 2 {
 			p.r.Cause, p.r.Detail = "stale", compare.Detail{}
 		}
 	}
@@ -178,7 +187,7 @@ func staleStrips(all []*placed) {
 func samePatch(all []*placed) {
 	by := map[uint64][]*placed{}
 	for _, p := range all {
-		if p.key == "" && p.r.feat.patch != 0 && p.r.Pixels >= 6 {
+		if p.key == "" && p.with == nil && p.r.feat.patch != 0 && p.r.Pixels >= 6 {
 			by[p.r.feat.patch] = append(by[p.r.feat.patch], p)
 		}
 	}
@@ -206,7 +215,7 @@ func samePatch(all []*placed) {
 		if len(looks) < 2 {
 			continue
 		}
-		if list[k].byCause() != "" {
+		if list[k].byCause() != "" || cause == "missing" || cause == "added" {
 			continue // it is in a larger group anyway
 		}
 		for _, p := range list {
@@ -263,6 +272,65 @@ func listSteps(all []*placed) {
 	}
 }
 
+// crumbs gives little that is left over to the larger change that it is a part of: rims within what is new or
+// gone, and further words of a line that is cut short.
+func crumbs(all []*placed) {
+	for _, p := range all {
+		for _, q := range all {
+			if p == q || q.r.Cause != "missing" && q.r.Cause != "added" && q.r.Cause != "moved" {
+				continue
+			}
+			little := p.r.Cause != q.r.Cause && p.r.Pixels <= 12 && q.r.Pixels >= 10*p.r.Pixels && p.r.Rect().In(q.r.Rect()) && q.r.Cause != "moved" ||
+				unsure(p.r.Cause) && p.r.Pixels <= 6 && q.r.Pixels >= 10*p.r.Pixels && p.r.Rect().Overlaps(q.r.Rect().Inset(-2)) && q.r.Cause == "moved"
+			words := p.r.Cause == "missing" && !p.r.feat.cut && q.r.feat.cut && p.r.H <= tallest && inLine(p.r.Rect(), q.r.Rect())
+			if little {
+				p.r.Cause, p.r.Detail, p.r.feat = q.r.Cause, q.r.Detail, q.r.feat
+			}
+			if words {
+				p.r.feat.cut = true
+			}
+			if little || words {
+				p.with = q
+				break
+			}
+		}
+	}
+}
+
+// furtherSteps gives rows that by themselves are too few to tell to the step of a list that other looks have:
+// those displaced by a multiple of it.
+func furtherSteps(all []*placed) {
+	looks := map[[2]any]map[int]bool{}
+	for _, p := range all {
+		if step, ok := p.r.Detail["step"].(int); ok {
+			k := [2]any{p.r.Detail["axis"], step}
+			if looks[k] == nil {
+				looks[k] = map[int]bool{}
+			}
+			looks[k][p.look] = true
+		}
+	}
+	for k, on := range looks {
+		if len(on) < 2 {
+			continue
+		}
+		along, across := "dy", "dx"
+		if k[0] == "x" {
+			along, across = across, along
+		}
+		for _, p := range all {
+			by, _ := p.r.Detail[along].(int)
+			if off, _ := p.r.Detail[across].(int); p.r.Cause != "moved" || p.key != "" || off != 0 {
+				continue
+			}
+			if step := k[1].(int); by%step == 0 && by/step >= 2 && by/step <= 10 {
+				p.r.Detail = compare.Detail{"axis": k[0], "step": step}
+				p.key = fmt.Sprint("moved", p.r.Detail)
+			}
+		}
+	}
+}
+
 // alikeGone joins what is gone, or new, in one colour on one ground and in about one place or size: a line
 // of a chart, the label of a button. What is unexplained is never joined so.
 func alikeGone(all []*placed) {
@@ -273,7 +341,7 @@ func alikeGone(all []*placed) {
 	leads := map[kind][]*placed{}
 	n := 0
 	for _, p := range all {
-		if p.key != "" || p.r.Cause != "missing" && p.r.Cause != "added" {
+		if p.key != "" || p.with != nil || p.r.Cause != "missing" && p.r.Cause != "added" {
 			continue
 		}
 		k := kind{p.r.Cause, p.r.feat.inkB}

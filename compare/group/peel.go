@@ -3,6 +3,7 @@ package group
 import (
 	"image"
 	"math"
+	"slices"
 )
 
 // A scene is a pair under examination. Layers are peeled off it: pixels that one reason explains
@@ -222,15 +223,22 @@ func (s *scene) tinted(b blob, rules []rule) bool {
 	return n*5 >= 4*len(b.px)
 }
 
-// bare reports whether a strip is now like what is on both sides of it: something is gone from there.
+// bare reports whether a strip is now as bare as what is around it, and cuts off nothing that stayed on either
+// side: something is gone from there, whether or not it was there on the look before.
 func (s *scene) bare(b blob) bool {
+	ground := groundOf(s.a, s.b, b.box)
 	d, n := s.b.w, 0
 	if b.box.Dx() < b.box.Dy() {
 		d = 1
 	}
+	d *= min(b.box.Dx(), b.box.Dy())
+	stays := func(k int) bool {
+		return k >= 0 && k < len(s.a.px) && s.a.px[k] == s.b.px[k] && s.a.px[k] != ground
+	}
 	for _, i := range b.px {
-		p, q := int(i)-d*min(b.box.Dx(), b.box.Dy()), int(i)+d*min(b.box.Dx(), b.box.Dy())
-		if p >= 0 && q < len(s.a.px) && s.a.px[p] == s.a.px[i] && s.a.px[q] == s.a.px[i] {
+		p, q := int(i)-d, int(i)+d
+		same := p >= 0 && q < len(s.a.px) && s.a.px[p] == s.a.px[i] && s.a.px[q] == s.a.px[i]
+		if same || s.a.px[i] == ground && !stays(p) && !stays(q) {
 			n++
 		}
 	}
@@ -254,7 +262,11 @@ func (s *scene) alone(b blob) bool {
 		d = 1
 	}
 	d *= min(b.box.Dx(), b.box.Dy())
-	return touching(d)*2 <= len(b.px) || touching(-d)*2 <= len(b.px)
+	below, above := touching(d)*2 <= len(b.px), touching(-d)*2 <= len(b.px)
+	if max(b.box.Dx(), b.box.Dy()) <= 12 {
+		return below && above // the tops of letters are as small
+	}
+	return below || above
 }
 
 // faintStep is one step of 5 bits a channel, expanded to 8.
@@ -296,30 +308,50 @@ func (s *scene) faint() []blob {
 			s.take(b.px)
 		}
 	}
+	if len(out) == 0 {
+		return nil
+	}
+	// What stands on a gradient is blended with it at its rims.
+	for _, b := range blobs(s.open, s.b.w, s.b.h, 2) {
+		faint := 0
+		for _, i := range b.px {
+			if step(s.b.px[i], s.a.px[i]) <= faintStep {
+				faint++
+			}
+		}
+		if faint == len(b.px) && slices.ContainsFunc(out, func(q blob) bool { return b.box.In(q.box.Inset(-2)) }) {
+			out = append(out, b)
+			s.take(b.px)
+		}
+	}
 	return out
 }
 
 // area reports whether faint pixels fill an area or make long lines, as bands do: scattered ones are
 // rims of shapes.
 func (s *scene) area(b blob, mask []bool) bool {
-	inner, long := 0, 0
+	inner, long, smooth := 0, 0, 0
 	for _, q := range b.mask {
 		if q.x1-q.x0 >= 16 {
 			long += int(q.x1 - q.x0)
 		}
 	}
 	for _, i := range b.px {
-		n := 0
+		n, rough := 0, 0
 		around(int(i)%s.b.w, int(i)/s.b.w, s.b.w, s.b.h, 1, func(k int) {
 			if mask[k] {
 				n++
 			}
+			rough = max(rough, step(s.b.px[k], s.b.px[i]))
 		})
+		if rough <= 3*faintStep {
+			smooth++
+		}
 		if n >= 6 {
 			inner++
 		}
 	}
-	return inner*4 >= len(b.px) || long*2 >= len(b.px)
+	return 2*smooth >= len(b.px) && (inner*4 >= len(b.px) || long*2 >= len(b.px))
 }
 
 var beside = [4]image.Point{{0, -1}, {-1, 0}, {1, 0}, {0, 1}}

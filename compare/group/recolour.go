@@ -30,7 +30,7 @@ func (s *scene) becomes(r rule, box image.Rectangle) bool {
 			}
 		}
 	}
-	return changed >= 12 && kept*8 <= changed && was*8 <= changed
+	return changed >= 24 && kept*8 <= changed && was*8 <= changed
 }
 
 // recolour peels all that a rule explains: whole shapes of its first colour that have the second now,
@@ -58,7 +58,7 @@ func (s *scene) recolour(rules []rule) map[rule][]blob {
 			continue
 		}
 		for _, b := range blobs(mark, w, h, 1) {
-			if s.wholeShape(b, r.from) && !s.rimOf(b, r, rules, of) {
+			if s.wholeShape(b, r.from) && !s.rimOf(b, r, rules, of) && groundOf(s.a, s.b, b.box) != r.to {
 				any = true
 				for _, i := range b.px {
 					of[i] = int32(k + 1)
@@ -104,7 +104,7 @@ func (s *scene) wholeShape(b blob, from uint32) bool {
 			}
 		}
 	}
-	return stayed*6 <= rim
+	return stayed*6 <= rim && stayed*3 <= 2*(b.box.Dx()+b.box.Dy())
 }
 
 // rimOf reports whether a thin blob lies along what a commoner rule from the same colour has taken: then it
@@ -169,7 +169,7 @@ func (s *scene) spread(of []int32, rules []rule) {
 		last := int32(0)
 		around(i%w, i/w, w, h, counterReach, func(k int) {
 			if n := of[k]; n > 0 && n != last {
-				if last = n; mixed(s.b.px[i], s.a.px[i], rules[n-1]) {
+				if last = n; mixed(s.b.px[i], s.a.px[i], rules[n-1], 14) {
 					add = append(add, found{int32(i), n})
 				}
 			}
@@ -204,7 +204,7 @@ func (s *scene) blend(x, y int, of []int32, rules []rule, near int32) bool {
 			s.before[int32(i)] = mix(ga, r.to, u)
 		}
 	})
-	if !ok && mixed(b, a, r) {
+	if !ok && mixed(b, a, r, faintStep) {
 		ok = true
 	}
 	if ok {
@@ -214,8 +214,8 @@ func (s *scene) blend(x, y int, of []int32, rules []rule, near int32) bool {
 }
 
 // mixed reports whether a pixel is some colour with the rule's first mixed in, and is now the same colour
-// with as much of the second: then it changed along with them, and in proportion.
-func mixed(b, a uint32, r rule) bool {
+// with as much of the second, give or take some slack: then it changed along with them, and in proportion.
+func mixed(b, a uint32, r rule, slack float64) bool {
 	var d, e [3]float64
 	dot, norm := 0.0, 0.0
 	for k := range 3 {
@@ -232,8 +232,8 @@ func mixed(b, a uint32, r rule) bool {
 	}
 	for k := range 3 {
 		ground := (float64(b>>(8*k)&0xff) - t*float64(r.from>>(8*k)&0xff)) / (1 - t)
-		slack := faintStep / (1 - t)
-		if math.Abs(e[k]-t*d[k]) > faintStep || ground < -slack || ground > 255+slack {
+		off := slack / (1 - t)
+		if math.Abs(e[k]-t*d[k]) > slack || ground < -off || ground > 255+off {
 			return false
 		}
 	}

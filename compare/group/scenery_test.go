@@ -25,7 +25,7 @@ const (
 	header          // and so has the header bar
 	labels          // text of buttons stands 1 px lower
 	titles          // the title stands 3 px further right
-	steps           // rows of a list are 2 px further apart
+	steps           // rows of a list are 1 px further apart
 	hinting         // text is drawn without hinting
 	shading         // gradients are a step darker
 	battery         // the battery is drawn in another shape
@@ -172,7 +172,7 @@ func (s *stage) paint(on [allChanges]bool) *image.RGBA {
 	case 0: // a list
 		pitch := 32
 		if on[steps] {
-			pitch = 34
+			pitch = 33
 		}
 		for k := range 4 + rng.IntN(2) {
 			y := 44 + k*pitch
@@ -218,10 +218,8 @@ func (s *stage) paint(on [allChanges]bool) *image.RGBA {
 			p.text(r.Min.X+12, 100, fmt.Sprintf("%d.%d", 10+rng.IntN(80), rng.IntN(10)), "medium", 34, ink)
 			p.text(r.Min.X+12, 140, word(), "regular", 13, ink)
 		}
-		if !on[lost] {
-			p.disc(40, 196, 14, mist)
-			p.fill(image.Rect(36, 190, 44, 202), paper)
-		}
+		p.disc(40, 196, 14, mist)
+		p.fill(image.Rect(36, 190, 44, 202), paper)
 		p.button(image.Rect(180, 176, 296, 214), word())
 	case 3: // a slider and a switch
 		p.text(24, 70, word(), "regular", 15, ink)

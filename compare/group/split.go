@@ -107,6 +107,7 @@ func (l *look) split(pairs []Pair, i int, at *shelf, known *known) error {
 			s.describe(r, lines[k], rest, had)
 		}
 	}
+	s.comeAlong(out, rest)
 	l.regions = out
 	return nil
 }
@@ -226,7 +227,7 @@ func (s *scene) strips(r Region, mask []bool, rows map[int]bool) []blob {
 			if x < q.x1 && step(s.b.px[i], s.a.px[i]) >= bold && !(q.y > 0 && mask[i-w]) && !(int(q.y) < s.a.h-1 && mask[i+w]) {
 				continue
 			}
-			if x-from >= 4 {
+			if x-from >= 16 || x-from >= 4 && rows[int(q.y)] {
 				for k := from; k < x; k++ {
 					got[int(q.y)*w+int(k)] = true
 				}

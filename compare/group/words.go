@@ -3,6 +3,7 @@ package group
 import (
 	"image"
 	"math"
+	"slices"
 
 	"github.com/fascia-bench/fascia/compare"
 )
@@ -16,12 +17,22 @@ const misfit = 0.45
 // their regions. What does not fit in its place in the line stays what it was.
 func (s *scene) redrawn(regions []Region, was plane) []Region {
 	var pieces []piece
-	owner := make([]int32, len(s.open)) // piece of a pixel plus one
+	owner := make([]int32, len(s.open)) // piece of a pixel plus one; -1 where it was carried or left
 	for i := range regions {
 		switch r := &regions[i]; r.Cause {
+		case "moved", "stale":
+			for _, q := range r.mask {
+				for k := int(q.y)*s.b.w + int(q.x0); k < int(q.y)*s.b.w+int(q.x1); k++ {
+					owner[k] = -1
+				}
+			}
 		case "edges", "text", "other", "resized", "missing", "added":
 			mask := make([]bool, len(s.open))
-			mark(mask, r.mask, s.b.w)
+			for _, q := range r.mask {
+				if !s.ruled(q, r.feat.ground) { // letters may reach across it
+					mark(mask, []span{q}, s.b.w)
+				}
+			}
 			for _, b := range blobs(mask, s.b.w, s.b.h, 1) {
 				if b.box.Dy() > tallest || b.box.Dy() <= 2 && b.box.Dx() > tallest {
 					continue // no letter
@@ -35,15 +46,28 @@ func (s *scene) redrawn(regions []Region, was plane) []Region {
 	}
 	lines := linesUp(pieces)
 	fits := false
-	for _, own := range lines {
+	var read []image.Rectangle
+	// A line of several letters says that text is drawn otherwise; only then are a few strokes text, too.
+	order := slices.Clone(lines)
+	for k, own := range append(order, lines...) {
+		strokes := 4
+		if k >= len(lines) {
+			strokes = 2
+		}
+		if strokes == 2 && (len(read) == 0 || pieces[own[0]].tried) {
+			continue
+		}
 		var line image.Rectangle
-		settled := true // whether they are text is told by their shape
+		settled := true // whether a short one is text is told by its shape
 		for _, k := range own {
 			line = line.Union(pieces[k].box)
 			settled = settled && regions[pieces[k].region].Cause == "edges"
 		}
-		if settled || line.Dx() < 8 || line.Dy() < 5 {
+		if settled && line.Dx() < 2*line.Dy() || line.Dx() < 5 || line.Dy() < 5 {
 			continue
+		}
+		if strokes == 2 && slices.ContainsFunc(read, func(r image.Rectangle) bool { return inRows(r, line) }) {
+			strokes = 1 // the figure at the end of a row
 		}
 		box := line.Inset(-1).Intersect(s.a.rect())
 		ground := groundOf(s.a, was, line)
@@ -55,14 +79,18 @@ func (s *scene) redrawn(regions []Region, was plane) []Region {
 		p, q := was.crop(box), s.a.crop(box)
 		for y := range box.Dy() {
 			for x := range box.Dx() {
-				if i := (box.Min.Y+y)*s.b.w + box.Min.X + x; s.open[i] && !mine[owner[i]] {
+				if i := (box.Min.Y+y)*s.b.w + box.Min.X + x; owner[i] < 0 || s.open[i] && !mine[owner[i]] {
 					p.px[y*p.w+x], q.px[y*p.w+x] = ground, ground
 				}
 			}
 		}
-		fit := reads(p, q, ground)
+		fit := reads(p, q, ground, strokes)
 		if fit == nil {
 			continue
+		}
+		pieces[own[0]].tried = true
+		if k < len(lines) {
+			read = append(read, line)
 		}
 		for _, k := range own {
 			sum, at := 0.0, pieces[k].box
@@ -79,11 +107,30 @@ func (s *scene) redrawn(regions []Region, was plane) []Region {
 	return s.parted(regions, pieces)
 }
 
+// ruled reports whether a stretch of a row is of a line that was drawn, or that now is: long, and of one colour.
+func (s *scene) ruled(q span, ground uint32) bool {
+	n := int(q.x1 - q.x0)
+	if n <= tallest {
+		return false
+	}
+	for _, p := range [2]plane{s.b, s.a} {
+		count := map[uint32]int{}
+		for i := int(q.y)*s.b.w + int(q.x0); i < int(q.y)*s.b.w+int(q.x1); i++ {
+			count[p.px[i]]++
+		}
+		if c, k := commonest(count); c != ground && k*5 >= n*4 {
+			return true
+		}
+	}
+	return false
+}
+
 // piece is a part of a region that hangs together, a letter perhaps.
 type piece struct {
 	blob
 	region int
 	fits   bool
+	tried  bool // its line was read
 }
 
 // parted takes the pieces that fit out of their regions.
@@ -165,6 +212,11 @@ func mark(mask []bool, spans []span, w int) {
 // tallest is the height of a line of text at most, in px.
 const tallest = 48
 
+// inRows reports whether two boxes share half of the lower one's rows.
+func inRows(a, b image.Rectangle) bool {
+	return 2*(min(a.Max.Y, b.Max.Y)-max(a.Min.Y, b.Min.Y)) >= min(a.Dy(), b.Dy())
+}
+
 // inLine reports whether two boxes stand beside each other as words of a line do.
 func inLine(a, b image.Rectangle) bool {
 	both := a.Union(b)
@@ -181,9 +233,9 @@ func inLine(a, b image.Rectangle) bool {
 // The columns are brought together by dynamic time warping within a narrow band (Sakoe and Chiba,
 // "Dynamic programming algorithm optimization for spoken word recognition", IEEE Transactions on Acoustics,
 // Speech, and Signal Processing 26, 1978).
-func reads(b, a plane, ground uint32) []float64 {
-	before, lb := columnsOf(b, ground)
-	after, la := columnsOf(a, ground)
+func reads(b, a plane, ground uint32, strokes int) []float64 {
+	before, lb := columnsOf(b, ground, strokes)
+	after, la := columnsOf(a, ground, strokes)
 	if len(before) == 0 || len(after) == 0 {
 		return nil
 	}
@@ -258,7 +310,7 @@ const faintInk = 24
 
 // columnsOf gives the ink of each column of a picture's content, in px and in bands from top to bottom, and
 // where the content begins.
-func columnsOf(p plane, ground uint32) (out [][inkBands]float64, left int) {
+func columnsOf(p plane, ground uint32, strokes int) (out [][inkBands]float64, left int) {
 	full := faintInk + 1
 	x0, y0, x1, y1 := p.w, p.h, 0, 0
 	for i, v := range p.px {
@@ -286,8 +338,8 @@ func columnsOf(p plane, ground uint32) (out [][inkBands]float64, left int) {
 		}
 		most = max(most, runs-before)
 	}
-	if most < 4 {
-		return nil, 0 // two letters at least
+	if most < strokes {
+		return nil, 0
 	}
 	// Strokes are thin, and do not fill the line.
 	if wide := ink / float64(max(1, runs)); wide > math.Max(3, 0.4*float64(y1-y0)) || ink > 0.6*float64((x1-x0)*(y1-y0)) {
