@@ -41,6 +41,9 @@ type Options struct {
 	PreviousGolden image.Image
 	// Tolerances forgive differences; without any, comparison is exact.
 	Tolerances []Tolerance
+	// Parts asks for the causes of parts only, and no SSIM: for many pairs, of which the whole panel was looked
+	// at already or is not in question.
+	Parts bool
 }
 
 // Result is the outcome of a comparison; it marshals to the JSON of `compare --json`.
@@ -133,7 +136,9 @@ func Compare(golden, capture image.Image, opt Options) Result {
 		return res
 	}
 	p := newPair(g, c, opt.Ignore)
-	res.setSSIM(p)
+	if !opt.Parts {
+		res.setSSIM(p)
+	}
 	res.Relaxed = p.relax(opt.Tolerances)
 	res.Changed = p.changed
 	res.Same = p.changed == 0
@@ -149,7 +154,7 @@ func Compare(golden, capture image.Image, opt Options) Result {
 			p.was = load(was)
 		}
 	}
-	res.Causes, res.Regions = p.explain()
+	res.Causes, res.Regions = p.explain(opt.Parts)
 	return res
 }
 

@@ -4,8 +4,12 @@ import "image"
 
 // explain names the causes of a pair that differs. Whole-panel causes come first; what
 // they leave over is explained region by region.
-func (p *pair) explain() ([]Cause, []Region) {
+func (p *pair) explain(partsOnly bool) ([]Cause, []Region) {
 	comps, label := components(p.diff, p.w, p.h)
+	if partsOnly {
+		regions := p.parts(comps, label)
+		return summarise(regions, comps), regions
+	}
 	if f, ok := p.whole(); ok {
 		causes, regions := []Cause{f.cause}, make([]Region, len(comps))
 		for i, k := range comps {

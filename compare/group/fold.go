@@ -19,7 +19,11 @@ type look struct {
 	rules map[rule]int
 	sure  map[rule]int
 	whole bool // explained as a whole; not looked at again
-	first compare.Result
+	// peeled is how many of the regions, the first ones, were peeled off, and before what that left to be put
+	// right: from these a scene is made again without the work.
+	peeled int
+	before map[int32]uint32
+	first  compare.Result
 }
 
 // known is what all looks together say, for each of them to be looked at with.
@@ -133,6 +137,11 @@ func (l *look) survey(pairs []Pair, i int, at *shelf) error {
 		return err
 	}
 	opt := compare.Options{Ignore: pairs[i].Ignore, Previous: pa, PreviousGolden: pb}
+	var s *scene
+	if before.Bounds().Size() == after.Bounds().Size() {
+		s = newScene(planeOf(before), planeOf(after), pairs[i].Ignore)
+		opt.Parts = s.left > 0 && !s.mayBeWhole()
+	}
 	res := compare.Compare(before, after, opt)
 	if l.same = res.Same; l.same {
 		return nil
@@ -145,7 +154,6 @@ func (l *look) survey(pairs []Pair, i int, at *shelf) error {
 			"before": sizeText(res.Size.Golden), "after": sizeText(res.Size.Capture)}}}
 		return nil
 	}
-	s := newScene(planeOf(before), planeOf(after), pairs[i].Ignore)
 	if s.left == 0 { // differs in what no panel shows
 		l.whole = true
 		r := res.Regions[0]
@@ -180,6 +188,28 @@ func (l *look) survey(pairs []Pair, i int, at *shelf) error {
 		}
 	}
 	return nil
+}
+
+// wholeShare is the part of the panel that must differ, one in so many pixels, before a fault of all of it is
+// looked for, which takes long.
+const wholeShare = 4
+
+// mayBeWhole reports whether the whole panel may be at fault: much of it differs, or it is of one colour.
+func (s *scene) mayBeWhole() bool {
+	if s.left*wholeShare >= len(s.open) {
+		return true
+	}
+	for _, c := range s.a.px {
+		if c != s.a.px[0] {
+			return false
+		}
+	}
+	return true
+}
+
+func parts(opt compare.Options) compare.Options {
+	opt.Parts = true
+	return opt
 }
 
 // all is one region of every differing pixel.
@@ -260,8 +290,8 @@ func commonRules(looks []look) (rules []rule, common int) {
 	return out, common
 }
 
-// peeled lays a pair out and peels off what can be told pixel by pixel.
-func (l *look) peeled(pairs []Pair, i int, at *shelf, known *known) (s *scene, regions []Region, opt compare.Options, err error) {
+// peel lays a pair out and peels off what can be told pixel by pixel.
+func (l *look) peel(pairs []Pair, i int, at *shelf, known *known) (s *scene, regions []Region, opt compare.Options, err error) {
 	before, after, pb, pa, err := at.read(pairs, i)
 	if err != nil {
 		return nil, nil, opt, err
@@ -302,21 +332,38 @@ func (l *look) peeled(pairs []Pair, i int, at *shelf, known *known) (s *scene, r
 	return s, regions, opt, nil
 }
 
+// again makes the scene that peeling left.
+func (l *look) again(pairs []Pair, i int, at *shelf) (*scene, error) {
+	before, after, err := at.get(pairs, i)
+	if err != nil {
+		return nil, err
+	}
+	s := newScene(planeOf(before), planeOf(after), pairs[i].Ignore)
+	for _, r := range l.regions[:l.peeled] {
+		for _, q := range r.mask {
+			clear(s.open[int(q.y)*s.b.w+int(q.x0) : int(q.y)*s.b.w+int(q.x1)])
+		}
+	}
+	s.before, s.left = l.before, count(s.open)
+	return s, nil
+}
+
 // explain peels a pair and names the causes of the rest.
 func (l *look) explain(pairs []Pair, i int, at *shelf, known *known) error {
 	if l.same || l.whole {
 		return nil
 	}
-	s, regions, opt, err := l.peeled(pairs, i, at, known)
+	s, regions, opt, err := l.peel(pairs, i, at, known)
 	if err != nil {
 		return err
 	}
+	l.peeled, l.before = len(regions), s.before
 	rest := s.rest()
 	switch {
 	case len(regions) == 0:
 		regions = s.named(l.first)
 	case s.left > 0:
-		regions = append(regions, s.named(compare.Compare(rest.image(), s.a.image(), opt))...)
+		regions = append(regions, s.named(compare.Compare(rest.image(), s.a.image(), parts(opt)))...)
 	}
 	l.first = compare.Result{}
 	had, lines := coloursOf(s.b), linesOf(regions)

@@ -82,7 +82,7 @@ func (l *look) split(pairs []Pair, i int, at *shelf, known *known) error {
 	if l.same || l.whole || !slices.ContainsFunc(l.regions, open) {
 		return nil
 	}
-	s, _, _, err := l.peeled(pairs, i, at, known)
+	s, err := l.again(pairs, i, at)
 	if err != nil {
 		return err
 	}
@@ -108,7 +108,7 @@ func (l *look) split(pairs []Pair, i int, at *shelf, known *known) error {
 		}
 	}
 	s.comeAlong(out, rest)
-	l.regions = out
+	l.regions, l.before = out, nil
 	return nil
 }
 
@@ -307,7 +307,7 @@ func (s *scene) explainAlone(b blob, rest plane) Region {
 		x, y := int(i)%s.a.w-crop.Min.X, int(i)/s.a.w-crop.Min.Y
 		p.px[y*p.w+x] = rest.px[i]
 	}
-	res := compare.Compare(p.image(), q.image(), compare.Options{})
+	res := compare.Compare(p.image(), q.image(), compare.Options{Parts: true})
 	if len(res.Regions) == 1 && !wholePanel[res.Causes[0].Cause] {
 		return regionOf(b, res.Regions[0].Cause, res.Regions[0].Detail)
 	}
