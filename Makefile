@@ -17,7 +17,7 @@ if [ -n "$$missing" ]; then \
 fi
 endef
 
-.PHONY: help demo test long build firmware firmware-size measure pictures check
+.PHONY: help demo test long fuzz race build firmware firmware-size measure pictures check
 
 help: ## this list
 	@sed -n 's/^\([a-z-]*\):.*## /\1\t/p' $(MAKEFILE_LIST) | expand -t 16
@@ -48,6 +48,15 @@ long: ## the tests' whole campaigns instead of samples
 	$(call need,$(TEST_PACKAGES))
 	FASCIA_LONG=1 $(GO) test -timeout 0 ./...
 	$(GO) test -timeout 0 ./capture/link -run 'BadLine|Corrupted|Garbage' -campaign 1000 -corrupt 1000000 -garbage 300000
+
+FUZZTIME ?= 1m
+fuzz: ## every fuzz target for FUZZTIME (a minute)
+	@for f in $$(git grep -lE '^func Fuzz' -- '*_test.go'); do for t in $$(sed -n 's/^func \(Fuzz[A-Za-z0-9]*\).*/\1/p' $$f); do \
+		echo "$$t in $$(dirname $$f)"; $(GO) test ./$$(dirname $$f) -run '^$$' -fuzz "^$$t$$" -fuzztime $(FUZZTIME) -fuzzminimizetime 100x || exit 1; done; done
+
+race: ## all tests under the race detector
+	$(call need,$(TEST_PACKAGES))
+	$(GO) test -race -timeout 0 ./...
 
 build: ## bin/fascia
 	$(GO) build -tags camera -o bin/fascia ./cmd/fascia

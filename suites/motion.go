@@ -49,9 +49,9 @@ func ReadMotions(name string, r io.Reader) ([]Motion, error) {
 }
 
 func readMotion(text string) (Motion, error) {
-	words := strings.Fields(text)
+	words := append(strings.Fields(text), "") // so that there is a first
 	after, err := time.ParseDuration(words[0])
-	if err != nil || after < 0 || len(words) < 2 {
+	if words = words[:len(words)-1]; err != nil || after < 0 || len(words) < 2 {
 		return Motion{}, fmt.Errorf("expected a time and what is done then, such as 300ms down 160 120; found %q", text)
 	}
 	m := Motion{After: after}
