@@ -127,7 +127,7 @@ func TestEveryFormatAndSize(t *testing.T) {
 			for name, start := range ends {
 				t.Run(fmt.Sprintf("%v-%dx%d-%s", f, size[0], size[1], name), func(t *testing.T) {
 					c := dial(t, start(t, p), link.Options{})
-					if c.Hello().Has(link.CanDense) != (name == "dense") {
+					if c.Hello().Has(link.CanKeyed) != (name == "dense") {
 						t.Fatalf("capabilities %#x", uint32(c.Hello().Can))
 					}
 					want := p.NewFrame()

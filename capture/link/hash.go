@@ -39,16 +39,27 @@ func hashFrame(f *capture.Frame) hashes {
 	for ty := range g.Bands {
 		for tx := range g.Tiles {
 			n := ty*g.Tiles + tx
-			key := mix(uint32(n)+1001) | 1
 			s, q := hashTile(f, g, tx, ty)
 			h.tiles[n] = s
-			h.bands[ty] += mix(s + key)
-			second += key * q
+			h.bands[ty] += mix(s + tileKey(n))
+			second += tileKey(n) * q
 		}
 		first += h.bands[ty]
 	}
 	h.frame = uint64(second)<<32 | uint64(first)
 	return h
+}
+
+// tileKey weighs a tile among the others.
+func tileKey(n int) uint32 { return mix(uint32(n)+1001) | 1 }
+
+// hashBand returns one band's hash.
+func hashBand(f *capture.Frame, g capture.Grid, ty int) (sum uint32) {
+	for tx := range g.Tiles {
+		s, _ := hashTile(f, g, tx, ty)
+		sum += mix(s + tileKey(ty*g.Tiles+tx))
+	}
+	return sum
 }
 
 // hashTile returns a tile's own hash and its share of the frame's second lane.

@@ -248,19 +248,20 @@ func (c *Conn) assemble(ctx context.Context, shown *capture.Frame, known []*know
 			need[ty*g.Tiles+tx] = true
 		}
 	}
-	// Where most bands are new it is a new screen, for which tile hashes would cost more than they
+	// Where many bands are new it is a new screen, for which tile hashes would cost more than they
 	// save, or one that has scrolled: two bands tell.
 	ask, rest := changed, []int(nil)
-	if n := len(changed); n*4 > g.Bands*3 && n > 2 {
+	if n := len(changed); n > 4 {
 		ask = []int{changed[n/3], changed[2*n/3]}
 		rest = slices.DeleteFunc(slices.Clone(changed), func(ty int) bool { return slices.Contains(ask, ty) })
 	}
-	placed, err := c.placeTiles(ctx, shown, known, ask, need, counter)
+	sources := make([]source, g.Tiles*g.Bands)
+	placed, err := c.placeTiles(ctx, shown, known, ask, need, sources, counter)
 	if err != nil {
 		return err
 	}
-	if len(rest) > 0 && placed*4 >= len(ask)*g.Tiles {
-		if _, err := c.placeTiles(ctx, shown, known, rest, need, counter); err != nil {
+	if rest = moved(shown, g, bands, need, sources, ask, rest); len(rest) > 0 && placed*4 >= len(ask)*g.Tiles {
+		if _, err := c.placeTiles(ctx, shown, known, rest, need, sources, counter); err != nil {
 			return err
 		}
 	}
@@ -268,10 +269,14 @@ func (c *Conn) assemble(ctx context.Context, shown *capture.Frame, known []*know
 	if len(rects) == 0 {
 		return nil
 	}
-	perRequest := (c.hello.MaxRequest - 2 - 9) / 4
+	perRequest := (c.hello.MaxRequest-2-9)/4 - 1
 	for len(rects) > 0 {
 		n := min(perRequest, len(rects))
-		if err := c.read(ctx, shown, rects[:n], counter); err != nil {
+		request := rects[:n]
+		if l, ok := lesson(shown, g, request, need); ok && c.codec() == CodecKeyed {
+			request = append([]tileRect{l}, request...)
+		}
+		if err := c.read(ctx, shown, request, counter); err != nil {
 			return err
 		}
 		rects = rects[n:]
@@ -281,7 +286,7 @@ func (c *Conn) assemble(ctx context.Context, shown *capture.Frame, known []*know
 
 // placeTiles fetches the tile hashes of some bands, and copies the tiles that a known frame has, there
 // or anywhere; those are struck off need. It returns how many that were.
-func (c *Conn) placeTiles(ctx context.Context, shown *capture.Frame, known []*knownFrame, bands []int, need []bool, counter uint16) (int, error) {
+func (c *Conn) placeTiles(ctx context.Context, shown *capture.Frame, known []*knownFrame, bands []int, need []bool, sources []source, counter uint16) (int, error) {
 	g := shown.Format.Grid(shown.Width, shown.Height)
 	set := make([]byte, (g.Bands+7)/8)
 	for _, ty := range bands {
@@ -298,6 +303,7 @@ func (c *Conn) placeTiles(ctx context.Context, shown *capture.Frame, known []*kn
 		n := ty*g.Tiles + tx
 		if k := holder(known, func(k *knownFrame) bool { return k.hash.tiles[n] == h }); k != nil {
 			copyTiles(shown, k.frame, g, tx, ty, 1)
+			sources[n] = source{in: k.frame}
 			need[n] = false
 			placed++
 		} else if (tx+1)*g.TileCells <= g.Cells && (ty+1)*g.TileRows <= g.Rows {
@@ -305,7 +311,9 @@ func (c *Conn) placeTiles(ctx context.Context, shown *capture.Frame, known []*kn
 		}
 	}
 	findWindows(known, wanted, func(n int, in *capture.Frame, x, y int) {
-		copyWindow(shown, in, g, n%g.Tiles, n/g.Tiles, x, y)
+		tx, ty := n%g.Tiles, n/g.Tiles
+		sources[n] = source{in, x - tx*g.TileCells, y - ty*g.TileRows}
+		copySource(shown, g, sources[n], tx, ty)
 		need[n] = false
 		placed++
 	})
@@ -342,7 +350,7 @@ func (c *Conn) words(ctx context.Context, kind byte, args []byte, n int, counter
 
 // read fetches rectangles of tiles; none means the whole panel.
 func (c *Conn) read(ctx context.Context, shown *capture.Frame, rects []tileRect, counter uint16) error {
-	codec := densest(c.hello)
+	codec := c.codec()
 	args := []byte{byte(codec)}
 	for _, r := range rects {
 		args = append(args, r.x, r.y, r.w, r.h)
@@ -358,6 +366,17 @@ func (c *Conn) read(ctx context.Context, shown *capture.Frame, rects []tileRect,
 		return fmt.Errorf("%w; do host and device agree about the panel's size and format?", err)
 	}
 	return nil
+}
+
+// codec is the one with the fewest bytes that the device has.
+func (c *Conn) codec() Codec {
+	switch {
+	case c.hello.Has(CanKeyed):
+		return CodecKeyed
+	case c.hello.Has(CanDense):
+		return CodecDense
+	}
+	return CodecRuns
 }
 
 func (c *Conn) palette(ctx context.Context) ([]color.RGBA, error) {

@@ -14,14 +14,18 @@ type Codec byte
 const (
 	CodecRaw   Codec = 0
 	CodecRuns  Codec = 1
-	CodecDense Codec = 2 // where the device has it
+	CodecDense Codec = 2 // of agents before CodecKeyed
+	CodecKeyed Codec = 3 // where the device has it
 )
 
 // ErrPixels means that coded pixels do not decode to exactly the rectangles asked for.
 var ErrPixels = errors.New("link: coded pixels do not fit the rectangles")
 
-// A tileRect is a rectangle of tiles, as READ asks for them.
+// A tileRect is a rectangle of tiles, as READ asks for them. With CodecKeyed the high bit of x means that the host
+// knows it: it is coded to learn from, and not sent.
 type tileRect struct{ x, y, w, h byte }
+
+const knownRect = 0x80
 
 // A scan walks the cells of rectangles in the order in which they are coded.
 type scan struct {
@@ -30,7 +34,8 @@ type scan struct {
 	rects          []tileRect
 	x, y           int
 	x0, y0, x1, y1 int
-	width          int // bytes of a coded cell
+	width          int  // bytes of a coded cell
+	known          bool // the rectangle at hand is
 }
 
 func newScan(f *capture.Frame, rects []tileRect) *scan {
@@ -52,7 +57,8 @@ func (s *scan) more() bool {
 	}
 	r := s.rects[0]
 	s.rects = s.rects[1:]
-	s.x0, s.y0 = int(r.x)*s.g.TileCells, int(r.y)*s.g.TileRows
+	s.known = r.x&knownRect != 0
+	s.x0, s.y0 = int(r.x&^knownRect)*s.g.TileCells, int(r.y)*s.g.TileRows
 	s.x1 = min(s.x0+int(r.w)*s.g.TileCells, s.g.Cells)
 	s.y1 = min(s.y0+int(r.h)*s.g.TileRows, s.g.Rows)
 	s.x, s.y = s.x0, s.y0
@@ -114,6 +120,8 @@ func decodePixels(f *capture.Frame, rects []tileRect, codec Codec, data []byte) 
 		data = rest
 	case CodecDense:
 		return decodeDense(s, data)
+	case CodecKeyed:
+		return decodeKeyed(s, data)
 	default:
 		return fmt.Errorf("link: unknown codec %d", codec)
 	}

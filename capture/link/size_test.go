@@ -45,7 +45,7 @@ var shares = []struct{ name, functions string }{
 	{"look, hold", "look frames fascia_holding fascia_mid_frame fascia_panel_changed"},
 	{"input, clock, feed, patterns, reset", "act input set_clock feed"},
 	{"poll and set-up", "fascia_poll work fascia_init"},
-	{"dense codec", "next_dense begin_row code_cell code_channels code_bits code learn near_cell"},
+	{"dense codec", "next_keyed begin_row code_cell code_channels code_bits code learn near_cell"},
 	{"strips", "fascia_strip hash_strip hash_all read_strip strips_fail redraw starved top"},
 	{"flushed areas", "note_area next_area"},
 }

@@ -80,11 +80,3 @@ func rowSums(f *capture.Frame, g capture.Grid, y, wide int) []uint32 {
 	}
 	return sums
 }
-
-// copyWindow copies a tile from anywhere in another frame of the same shape.
-func copyWindow(to, from *capture.Frame, g capture.Grid, tx, ty, x, y int) {
-	stride, n := g.Cells*g.CellBytes, g.TileCells*g.CellBytes
-	for r := range g.TileRows {
-		copy(to.Pix[(ty*g.TileRows+r)*stride+tx*n:][:n], from.Pix[(y+r)*stride+x*g.CellBytes:])
-	}
-}

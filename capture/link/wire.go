@@ -149,8 +149,9 @@ const (
 	CanObserve
 	CanHold
 	FlushedIsShown // the framebuffer read is what was flushed, so partial-refresh faults show
-	CanDense       // the dense codec
+	CanDense       // codec 2, which the agents before CanKeyed have
 	Strips         // no framebuffer: a look is drawn for the host, and flushed areas are told
+	CanKeyed       // codec 3, and rectangles that the host knows in READ
 )
 
 // Hello is what a device says of itself.

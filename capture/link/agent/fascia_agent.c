@@ -30,7 +30,7 @@ enum { /* kinds of request; a reply has the high bit set */
 
 enum { OK = 0, MOVING = 1, UNKNOWN = 2, MALFORMED = 3, UNSUPPORTED = 7, NOT_YET = 254, AGAIN = 255 };
 enum { MORE = 0, END = 1, VOID = 2 }; /* the last byte of a piece */
-enum { CODEC_RAW = 0, CODEC_RUNS = 1, CODEC_DENSE = 2 };
+enum { CODEC_RAW = 0, CODEC_RUNS = 1, CODEC_KEYED = 3 }; /* 2: an earlier agent's */
 enum { LOOK_REDRAW = 1, LOOK_HOLD = 2 };
 enum { PASS_NONE = 0, PASS_HASH = 1, PASS_SHOWN = 2, PASS_READ = 3, PASS_REST = 4 }; /* shown: a hash, too */
 enum { RUN_NONE = 0, RUN_LEFT = 1, RUN_ABOVE = 2, RUN_LITERAL = 3 };
@@ -377,11 +377,14 @@ static uint32_t cell(const struct fascia_agent *a, unsigned up)
 static int next_rect(struct fascia_agent *a)
 {
 	const uint8_t *r = a->args + STREAM_ARGS + 1 + (size_t)a->j.rect * 4;
-	unsigned x1 = (unsigned)(r[0] + r[2]) * a->tile_cells, y1 = (unsigned)(r[1] + r[3]) * a->tile_rows;
+	unsigned x0 = r[0] & 127u, x1 = (x0 + r[2]) * a->tile_cells, y1 = (unsigned)(r[1] + r[3]) * a->tile_rows;
 	if (r >= a->args + a->arg_len)
 		return 0;
 	a->j.rect++;
-	a->j.x = a->j.x0 = (uint16_t)(r[0] * a->tile_cells);
+#if FASCIA_DENSE
+	a->dense.known = r[0] >> 7;
+#endif
+	a->j.x = a->j.x0 = (uint16_t)(x0 * a->tile_cells);
 	a->j.y = a->j.y0 = (uint16_t)(r[1] * a->tile_rows);
 	a->j.x1 = (uint16_t)(x1 < a->cells ? x1 : a->cells);
 	a->j.y1 = (uint16_t)(y1 < a->rows ? y1 : a->rows);
@@ -538,15 +541,18 @@ static int next_cells(struct fascia_agent *a)
 }
 
 #if FASCIA_DENSE
-/* ---- the dense codec -------------------------------------------------------------------------- */
+/* ---- the dense codec: keyed --------------------------------------------------------------------- */
 
 #define RAW_ROWS 40 /* so many rows go raw after one that grew, before coding is tried again */
 
-/* Codes a bit whose chance to be 1 is p of 65536: the interval is parted in that ratio. */
+/* Codes a bit whose chance to be 1 is p of 65536: the interval is parted in that ratio. What the host
+ * knows is not sent. */
 static void code(struct fascia_agent *a, unsigned bit, unsigned p)
 {
 	uint32_t low = a->dense.low, high = ~a->dense.span + low, range = high - low;
 	uint32_t mid = low + (range >> 16) * p + ((range & 0xffff) * p >> 16);
+	if (a->dense.known)
+		return;
 	if (bit)
 		high = mid;
 	else
@@ -565,7 +571,7 @@ static NOINLINE void learn(struct fascia_agent *a, unsigned bit, uint16_t *model
 {
 	unsigned p = *model ^ 0x8000u;
 	code(a, bit, p);
-	*model = (uint16_t)((bit ? p + ((65535u - p) >> 5) : p - (p >> 5)) ^ 0x8000u);
+	*model = (uint16_t)((bit ? p + ((65535u - p) >> 4) : p - (p >> 4)) ^ 0x8000u);
 }
 
 /* Bits of equal chance, highest first. */
@@ -575,7 +581,7 @@ static void code_bits(struct fascia_agent *a, uint32_t v, unsigned n)
 		code(a, v >> n & 1, 0x8000);
 }
 
-/* The cell at x, y; 0 outside the rectangle, of which alone the host knows. */
+/* The cell at x, y; 0 outside the rectangle. */
 static uint32_t near_cell(const struct fascia_agent *a, unsigned x, unsigned y)
 {
 	const uint8_t *p;
@@ -614,49 +620,63 @@ static void code_channels(struct fascia_agent *a, uint32_t c, uint32_t left, uin
 
 static void code_cell(struct fascia_agent *a)
 {
-	unsigned x = a->j.x, y = a->j.y, width = a->cell_bytes < 3 ? a->cell_bytes : 3, i, n, tree;
+	unsigned x = a->j.x, y = a->j.y, width = a->cell_bytes < 3 ? a->cell_bytes : 3, i, shape, slot, sure, tree;
 	uint32_t c = near_cell(a, x, y), left = near_cell(a, x - 1, y), up = near_cell(a, x, y - 1);
-	uint32_t corner = near_cell(a, x - 1, y - 1), pick[3], hash, guess;
-	uint8_t *entry, *cached, *trust;
-	unsigned shift, sure;
+	uint32_t corner = near_cell(a, x - 1, y - 1), pick[3], hash, guess = 0;
+	uint8_t *entry, *key;
 	pick[0] = left;
 	pick[1] = up;
 	pick[2] = near_cell(a, x + 1, y - 1);
 	hash = mix(left + 0x9e3779b1u * mix(up + 0x9e3779b1u * mix(pick[2] + 0x9e3779b1u * mix(corner +
 	       0x9e3779b1u * mix(near_cell(a, x - 2, y) + 0x9e3779b1u * near_cell(a, x, y - 2))))));
-	hash >>= 23;
-	entry = a->dense.guess[hash];
-	trust = a->dense.trust + hash / 4;
-	shift = hash % 4 * 2;
-	sure = *trust >> shift & 3;
-	guess = get(entry, width);
-	n = (left == up ? 1u : 0) | (up == corner ? 2u : 0) | (up == pick[2] ? 4u : 0) | (unsigned)a->dense.same << 3 | sure << 4;
-	a->dense.same = c == guess;
-	learn(a, c == guess, &a->dense.hit[n]);
-	*trust = (uint8_t)(*trust & ~(3u << shift));
-	if (c == guess) {
-		*trust = (uint8_t)(*trust | (sure < 3 ? sure + 1 : 3) << shift);
-		return;
-	}
-	set(entry, c, width);
-	for (i = 0; i < 3; i++) {
-		if (pick[i] == guess || (i > 0 && pick[i] == left) || (i > 1 && pick[i] == up))
-			continue;
-		learn(a, c == pick[i], &a->dense.pick[left == up][i]);
-		if (c == pick[i])
+	i = (hash >> 16) * FASCIA_GUESSES >> 16;
+	key = &a->dense.key[i];
+	entry = &a->dense.guess[i];
+	sure = *key == (hash & 255) ? *entry & 3u : 0;
+	shape = (left == up ? 1u : 0) | (up == corner ? 2u : 0) | (up == pick[2] ? 4u : 0);
+	if (sure) {
+		guess = get(a->u.cache[*entry >> 2], width);
+		i = c == guess;
+		learn(a, i, &a->dense.hit[shape | (unsigned)a->dense.same << 3 | sure << 4]);
+		a->dense.same = (uint8_t)i;
+		if (i) {
+			*entry = (uint8_t)(*entry + (sure < 3));
 			return;
+		}
 	}
-	n = (c * 0x9e3779b1u) >> 27;
-	cached = a->u.cache[n];
-	i = get(cached, width) == c;
-	learn(a, i, &a->dense.pick[left == up][3]);
-	if (i) {
-		for (i = 5, tree = 1; i-- > 0; tree = tree << 1 | (n >> i & 1))
-			learn(a, n >> i & 1, &a->dense.slot[tree]);
-		return;
+	for (i = 0; i < 3; i++) {
+		unsigned found = c == pick[i];
+		if ((sure && pick[i] == guess) || (i > 0 && pick[i] == left) || (i > 1 && pick[i] == up))
+			continue;
+		learn(a, found, &a->dense.pick[i == 0 && a->dense.same ? 4 : i][shape]);
+		if (i == 0)
+			a->dense.same = (uint8_t)(found && !sure);
+		if (found && i == 0 && !sure)
+			return; /* what is usual needs no entry */
+		if (found)
+			break;
 	}
-	set(cached, c, width);
-	code_channels(a, c, left, up, corner);
+	for (slot = 0; slot < 64 && get(a->u.cache[slot], width) != c; slot++)
+		;
+	if (i == 3) {
+		learn(a, slot < 64, &a->dense.pick[3][shape]);
+		if (slot == 64)
+			code_channels(a, c, left, up, corner);
+		else
+			for (i = 6, tree = 1; i-- > 0; tree = tree << 1 | (slot >> i & 1))
+				learn(a, slot >> i & 1, &a->dense.slot[tree]);
+	}
+	if (slot == 64) {
+		slot = a->dense.oldest;
+		set(a->u.cache[slot], c, width);
+		a->dense.oldest = (uint8_t)((slot + 1) & 63);
+	}
+	if ((*entry & 3) > 1) { /* an entry that was right twice is not given up at once */
+		--*entry;
+	} else {
+		*key = (uint8_t)hash;
+		*entry = (uint8_t)(slot << 2 | 1);
+	}
 }
 
 /* Begins a row: is it the one above, and if not, does it go raw? Returns 1 when that is all of it. */
@@ -667,18 +687,20 @@ static int begin_row(struct fascia_agent *a)
 		for (x = a->j.x0; x < a->j.x1 && same; x++)
 			same = near_cell(a, x, a->j.y) == near_cell(a, x, a->j.y - 1u);
 		learn(a, same, &a->dense.same_row[a->dense.above]);
-		a->dense.above = (uint16_t)same;
+		a->dense.above = (uint8_t)same;
 		if (same) {
 			a->j.y++;
 			return 1;
 		}
 	}
 	a->dense.bytes = 0;
+	if (a->dense.known)
+		a->dense.raw = 0;
 	learn(a, a->dense.raw > 0, &a->dense.raw_row);
 	return 0;
 }
 
-static int next_dense(struct fascia_agent *a)
+static int next_keyed(struct fascia_agent *a)
 {
 	unsigned budget, width = a->cell_bytes < 3 ? a->cell_bytes : 3;
 	for (budget = CELLS_A_STEP / 8; budget > 0; budget--) {
@@ -730,8 +752,8 @@ static uint32_t capabilities(const struct fascia_agent *a)
 		can |= 1u << 20;
 	if (p->reset)
 		can |= 1u << 21;
-	/* observed input; hold; the framebuffer is what was flushed; the dense codec; strips */
-	return can | 3u << 22 | (FASCIA_STRIP ? 1u << 26 : 1u << 24) | (FASCIA_DENSE ? 1u << 25 : 0);
+	/* observed input; hold; the framebuffer is what was flushed; strips; the dense codec, keyed */
+	return can | 3u << 22 | (FASCIA_STRIP ? 1u << 26 : 1u << 24) | (FASCIA_DENSE ? 1u << 27 : 0);
 }
 
 static void op_text(struct fascia_agent *a, const char *text, char end)
@@ -845,8 +867,8 @@ static int next(struct fascia_agent *a)
 	switch (a->kind) {
 	case READ:
 #if FASCIA_DENSE
-		if (a->args[STREAM_ARGS] == CODEC_DENSE)
-			return next_dense(a);
+		if (a->args[STREAM_ARGS] == CODEC_KEYED)
+			return next_keyed(a);
 #endif
 		return next_cells(a);
 	case HELLO:
@@ -1030,13 +1052,14 @@ static unsigned check(const struct fascia_agent *a)
 {
 	const struct fascia_port *p = a->port;
 	const uint8_t *r;
+	unsigned codec = a->args[STREAM_ARGS];
 	if ((a->kind == LIST && !p->list) || (a->kind == PALETTE && !p->palette) ||
 	    (a->kind == LOOK && a->args[0] & LOOK_REDRAW && !p->redraw) ||
-	    (a->kind == READ && a->args[STREAM_ARGS] > (FASCIA_DENSE ? CODEC_DENSE : CODEC_RUNS)))
+	    (a->kind == READ && codec > CODEC_RUNS && !(FASCIA_DENSE && codec == CODEC_KEYED)))
 		return UNSUPPORTED;
 	if (a->kind == READ)
 		for (r = a->args + STREAM_ARGS + 1; r < a->args + a->arg_len; r += 4)
-			if (r[2] == 0 || r[3] == 0 || r[0] + r[2] > a->tiles || r[1] + r[3] > a->bands)
+			if (r[2] == 0 || r[3] == 0 || (r[0] & (codec == CODEC_KEYED ? 127 : 255)) + r[2] > a->tiles || r[1] + r[3] > a->bands)
 				return MALFORMED;
 	return is_stream(a) && a->tx_full == PIECE ? MALFORMED : OK; /* a piece of no bytes never ends */
 }

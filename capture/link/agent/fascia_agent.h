@@ -164,6 +164,7 @@ struct fascia_identity {
 };
 
 #define FASCIA_TX_SIZE 257 /* a zero, one COBS block of 255 bytes, a zero */
+#define FASCIA_GUESSES 768 /* of the dense codec; fixed by the protocol */
 #define FASCIA_OP_SIZE (FASCIA_DENSE ? 180 : 68) /* the longest piece that a reply is made of */
 
 /* The agent's state. Private: read nothing, write nothing. Small fields come first because Thumb
@@ -216,10 +217,11 @@ struct fascia_agent {
 #if FASCIA_DENSE
 	struct { /* all zero when a job is taken; a model is a chance of 1/2 plus what it has learnt, in 1/65536 */
 		uint32_t low, span; /* of the interval; span: 2^32 - 1 less its length */
-		uint16_t above, same, bytes, raw; /* last row as above; last guess right; bytes of this row; rows to go raw */
-		uint16_t same_row[2], raw_row, hit[64], pick[2][4], slot[32], size[3][9];
-		uint8_t trust[128]; /* two bits for each guess */
-		uint8_t guess[512][FASCIA_CELL_MAX < 3 ? FASCIA_CELL_MAX : 3];
+		uint16_t bytes, raw; /* of this row; rows to go raw */
+		uint8_t above, same; /* last row as above; last guess right */
+		uint8_t known, oldest; /* the rectangle is not sent; slot of the cache to give up next */
+		uint16_t same_row[2], raw_row, hit[64], pick[5][8], slot[64], size[3][9];
+		uint8_t key[FASCIA_GUESSES], guess[FASCIA_GUESSES]; /* guess: slot << 2 | trust */
 	} dense;
 #endif
 };
