@@ -157,11 +157,14 @@ func (c *Conn) look(ctx context.Context, opt LookOptions) (Look, error) {
 			return c.asFlushed(ctx, l, opt, r.counter)
 		}
 	}
-	if err := c.assemble(ctx, shown, known, r.counter); err != nil {
+	err = c.assemble(ctx, shown, known, r.counter)
+	if err != nil && !errors.Is(err, ErrPixels) {
 		return Look{}, err
 	}
 	h := hashFrame(shown)
-	if h.frame != l.Hash { // a tile of the same 32-bit hash stood in for another: rare, so fetch all of it
+	// A tile of the same 32-bit hash may stand in for another, and a lesson of it spoil the pixels: rare, so all
+	// of it is fetched.
+	if err != nil || h.frame != l.Hash {
 		if err := c.read(ctx, shown, nil, r.counter); err != nil {
 			return Look{}, err
 		}
