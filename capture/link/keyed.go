@@ -83,7 +83,7 @@ func (d *keyedDecoder) cell() uint32 {
 		}
 	}
 	slot, have := d.find(d.truth)
-	c := d.truth
+	var c uint32
 	if d.coded(&d.pick[3][form], have) {
 		tree := 1
 		for i := 5; i >= 0; i-- {
