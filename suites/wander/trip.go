@@ -9,8 +9,8 @@ import (
 )
 
 const (
-	rounds   = 5 // of a trip; the first may take what is kept for later
-	maxTours = 2 // between two screens
+	rounds   = 4 // of a trip; the first may take what is kept for later
+	maxTours = 1 // between two screens
 	minTrips = 8 // to other screens, before a gauge without a telling name is judged
 )
 

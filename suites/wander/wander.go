@@ -302,14 +302,14 @@ func (w *wanderer) episode() {
 		return w.err == nil && w.at != nil && len(w.findings) == findings && w.steps < w.o.Steps
 	}
 	switch r := w.rng.IntN(10); {
-	case r < 3: // one thing again and again: what counts, runs over, wears out
+	case r < 4: // one thing again and again: what counts, runs over, wears out
 		a, ok := w.toHammer()
 		for range 4 {
 			if !ok || !on() || !w.do(a) {
 				break
 			}
 		}
-	case r < 5: // anywhere
+	case r < 6: // anywhere
 		for range 12 {
 			if a, ok := w.draw(); !ok || !on() || !w.do(a) {
 				break

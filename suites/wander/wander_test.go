@@ -14,7 +14,7 @@ import (
 )
 
 // budget is how many inputs a fault may take to be found, and what the sound device is given.
-const budget = 2500
+const budget = 3000
 
 // long reports whether the campaign is walked whole.
 func long() bool { return os.Getenv("FASCIA_LONG") != "" }
@@ -60,8 +60,8 @@ var planted = []struct {
 	why         string
 	sample      uint64 // the seed of the sample
 }{
-	{"stale-row", "redraw", 3, "settings, language, back", 1},
-	{"leak", "leak", 2, "chart and back, twice", 1},
+	{"stale-row", "redraw", 3, "settings, language, back", 4},
+	{"leak", "leak", 2, "chart and back, twice", 6},
 	{"crash", "restart", 5, "sensors, add, and three times a wrong code", 1},
 	{"endless", "unsettled", 2, "settings, about", 1},
 	{"road", "road", 4, "settings; and after a reset chart, back, settings", 1},
