@@ -27,6 +27,7 @@ func (res *Result) fold(looks []look) {
 		listSteps(all[len(all)-len(l):])
 		letters(all[len(all)-len(l):])
 		crumbs(all[len(all)-len(l):])
+		corners(all[len(all)-len(l):])
 	}
 	furtherSteps(all)
 	blends(all)
@@ -268,6 +269,39 @@ func listSteps(all []*placed) {
 		for _, r := range rows {
 			r.p.r.Detail = compare.Detail{"axis": name, "step": d}
 			r.p.key = fmt.Sprint("moved", r.p.r.Detail)
+		}
+	}
+}
+
+// corners finds the corners of shapes that are rounded otherwise: little squares of one size, one beside and one above
+// or below the other, that mirror each other and so are not alike, as icons in a grid are.
+func corners(all []*placed) {
+	near := func(a, b int) bool { return a-b <= 1 && b-a <= 1 }
+	is := func(r *Region) bool {
+		return (unsure(r.Cause) || r.Cause == "edges") && max(r.W, r.H) <= 20 && r.W-r.H <= 3 && r.H-r.W <= 3 && !r.feat.line
+	}
+	var found []*placed
+	for _, p := range all {
+		if !is(p.r) || p.r.Cause == "edges" {
+			continue
+		}
+		beside, above := false, false
+		for _, q := range all {
+			a, b := p.r, q.r
+			if p == q || !is(b) || max(a.W-b.W, b.W-a.W, a.H-b.H, b.H-a.H) > 3 || a.feat.patch == b.feat.patch {
+				continue
+			}
+			beside = beside || near(a.Y, b.Y) && !near(a.X, b.X)
+			above = above || near(a.X, b.X) && !near(a.Y, b.Y)
+		}
+		if beside && above {
+			found = append(found, p)
+		}
+	}
+	for _, p := range found {
+		p.r.Cause, p.r.Detail, p.r.feat.text = "edges", compare.Detail{}, false
+		if p.r.Seen == Yes {
+			p.r.Seen = Subtle
 		}
 	}
 }
