@@ -18,6 +18,8 @@ type Pairing struct {
 	OnlyBefore, OnlyAfter []Name
 	// Uncaptured are looks that one side came to, or should have, without a picture.
 	Uncaptured []Name
+
+	boards *boards
 }
 
 // Name is a look by its walk and name; in a plain folder by its subfolder and file.
@@ -34,9 +36,10 @@ type Look struct {
 	before, after func() (image.Image, error)
 	ignore        []image.Rectangle
 	previous      int // index of the look before, or -1
+	boards        *boards
 }
 
-// Pictures reads both pictures.
+// Pictures reads both pictures and brings them on to one panel, where that can be done.
 func (l *Look) Pictures() (before, after image.Image, err error) {
 	if before, err = l.before(); err != nil {
 		return nil, nil, err
@@ -44,6 +47,7 @@ func (l *Look) Pictures() (before, after image.Image, err error) {
 	if after, err = l.after(); err != nil {
 		return nil, nil, err
 	}
+	before, after = l.boards.onOne(before, after)
 	return before, after, nil
 }
 
@@ -56,6 +60,9 @@ type Report struct {
 	OnlyBefore []Name `json:"only_before"`
 	OnlyAfter  []Name `json:"only_after"`
 	Uncaptured []Name `json:"uncaptured,omitempty"`
+	// Mapped says how boards that differ in size, depth or rotation were brought together, and what could not
+	// be compared so.
+	Mapped []string `json:"mapped,omitempty"`
 
 	folded *group.Result
 	looks  []Look
@@ -90,7 +97,7 @@ func (p *Pairing) Compare() (*Report, error) {
 		return nil, err
 	}
 	r := &Report{Same: res.Same, Groups: []Group{}, Single: []Group{}, folded: res, looks: p.Looks,
-		OnlyBefore: orNone(p.OnlyBefore), OnlyAfter: orNone(p.OnlyAfter), Uncaptured: p.Uncaptured}
+		OnlyBefore: orNone(p.OnlyBefore), OnlyAfter: orNone(p.OnlyAfter), Uncaptured: p.Uncaptured, Mapped: p.boards.sentences()}
 	for _, g := range res.Groups {
 		r.Groups = append(r.Groups, p.group(g))
 	}

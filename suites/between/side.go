@@ -32,6 +32,14 @@ type side struct {
 	run     *record.Run
 }
 
+// format is what the device sent its pictures in, or "".
+func (s *side) format() string {
+	if s.run == nil {
+		return ""
+	}
+	return s.run.Device.Format
+}
+
 // Open lays out two sides: folders of runs, of goldens or of pictures. With after empty, before is a run
 // and is held against the goldens that it was walked with.
 func Open(before, after string) (*Pairing, error) {
@@ -258,7 +266,7 @@ func pair(before, after *side) (*Pairing, error) {
 	for i, e := range before.entries {
 		index[key(e.name)] = i
 	}
-	p := &Pairing{}
+	p := &Pairing{boards: &boards{formats: [2]string{before.format(), after.format()}}}
 	paired := map[Name]bool{}
 	at := make([]int, len(after.entries)) // of each entry its index among the looks, or -1
 	for i, a := range after.entries {
@@ -282,7 +290,7 @@ func pair(before, after *side) (*Pairing, error) {
 			p.Uncaptured = append(p.Uncaptured, n)
 			continue
 		}
-		l := Look{Name: key(a.name), before: b.read, after: a.read, previous: -1, ignore: append(append([]image.Rectangle{}, b.ignore...), a.ignore...)}
+		l := Look{Name: key(a.name), boards: p.boards, before: b.read, after: a.read, previous: -1, ignore: append(append([]image.Rectangle{}, b.ignore...), a.ignore...)}
 		if a.prev >= 0 {
 			l.previous = at[a.prev]
 		}

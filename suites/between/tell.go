@@ -16,6 +16,9 @@ func (r *Report) Tell(w io.Writer) {
 	for _, n := range r.Uncaptured {
 		fmt.Fprintf(w, "%s: no picture: %s\n", n, n.Why)
 	}
+	for _, m := range r.Mapped {
+		fmt.Fprintln(w, m)
+	}
 	var unseen []Group
 	for _, g := range r.All() {
 		if g.Seen == group.No {
