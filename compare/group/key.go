@@ -311,6 +311,10 @@ func corners(all []*placed) {
 func crumbs(all []*placed) {
 	for _, p := range all {
 		for _, q := range all {
+			if p != q && q.r.feat.line && !p.r.feat.line && (unsure(p.r.Cause) || p.r.Cause == "edges") && p.r.Pixels <= 6 && p.r.Rect().Overlaps(q.r.Rect().Inset(-6)) {
+				p.r.Cause, p.r.Detail, p.r.feat = "edges", compare.Detail{}, q.r.feat // a dot or a stem of its letters
+				break
+			}
 			if p == q || q.r.Cause != "missing" && q.r.Cause != "added" && q.r.Cause != "moved" {
 				continue
 			}
