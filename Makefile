@@ -17,7 +17,7 @@ if [ -n "$$missing" ]; then \
 fi
 endef
 
-.PHONY: help demo test long fuzz race build firmware firmware-size measure pictures check
+.PHONY: help demo test long fuzz race mutants build firmware firmware-size measure pictures check
 
 help: ## this list
 	@sed -n 's/^\([a-z-]*\):.*## /\1\t/p' $(MAKEFILE_LIST) | expand -t 16
@@ -57,6 +57,9 @@ fuzz: ## every fuzz target for FUZZTIME (a minute)
 race: ## all tests under the race detector
 	$(call need,$(TEST_PACKAGES))
 	$(GO) test -race -timeout 0 ./...
+
+mutants: ## would the tests notice? 300 changes of compare, golden and link, one at a time; takes hours
+	$(GO) run ./internal/mutants compare golden capture/link
 
 build: ## bin/fascia
 	$(GO) build -tags camera -o bin/fascia ./cmd/fascia
