@@ -76,4 +76,4 @@ firmware-size: ## the agent's code and RAM on a Cortex-M3
 measure: ## runs the benchmarks, those against OpenCV too
 	$(call need,libopencv-dev)
 	$(GO) test -run '^$$' -bench . -benchmem ./...
-	$(GO) test -tags camera -run '^$$' -bench AgainstOpenCV ./compare
+	$(GO) test -tags camera -run '^$$' -bench AgainstOpenCV ./compare ./compare/photo

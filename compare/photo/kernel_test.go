@@ -1,0 +1,102 @@
+package photo
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/fascia-bench/fascia/capture/rectify"
+)
+
+// madeUp are optics with random kernels and overtones, for a small panel seen straight on.
+func madeUp(r *rand.Rand, w, h int) *Optics {
+	o := &Optics{Geometry: rectify.Geometry{Panel: [2]int{w, h}, Photo: [2]int{3 * w, 3 * h}}}
+	o.Geometry.Plane = rectify.Homography{2.3 / 120, 0.02 / 120, -45.0 / 120, 0.01 / 120, 2.2 / 120, -32.0 / 120, 0, 0, 1}
+	for c := range 3 {
+		o.Kernel[c] = make([]float32, features)
+		for i := range o.Kernel[c] {
+			o.Kernel[c][i] = float32(r.NormFloat64())
+		}
+		for i := range o.Tones[c] {
+			o.Tones[c][i] = float32(i) / 255
+		}
+	}
+	for _, q := range [][2]int{{4, 0}, {2, -1}, {0, 3}} {
+		t := Overtone{M: q[0], N: q[1]}
+		for c := range 3 {
+			for k := range 2 {
+				for i := range overtoneTerms {
+					t.Of[c][k][i] = float32(r.NormFloat64())
+				}
+			}
+		}
+		o.Overtones = append(o.Overtones, t)
+	}
+	o.prepare()
+	return o
+}
+
+// TestRowsAreFeaturesTimesKernel holds the fast prediction against its plain form.
+func TestRowsAreFeaturesTimesKernel(t *testing.T) {
+	const w, h = 40, 30
+	r := rand.New(rand.NewPCG(1, 2))
+	o := madeUp(r, w, h)
+	s := o.screenOf(card(w, h, 3, false))
+	cu, su, cv, sv := turn(0.3, -0.2)
+	row := func() []float32 { return make([]float32, w) }
+	cos, sin := [][]float32{row(), row(), row()}, [][]float32{row(), row(), row()}
+	for y := range h {
+		ws := make([][waves]float32, w)
+		for x := range ws {
+			o.waveAt(y*w+x, cu, su, cv, sv, &ws[x])
+		}
+		o.overtoneWaves(y, w, cu, su, cv, sv, cos, sin)
+		for c := range 3 {
+			to := wanted{row(), row(), row()}
+			o.predictRow(s, c, y, ws, to)
+			o.overtoneRow(s, c, y, cos, sin, to)
+			f := make([]float32, features)
+			for x := range w {
+				o.feature(s, c, x, y, &ws[x], f)
+				var want float64
+				for i, v := range f {
+					want += float64(v * o.Kernel[c][i])
+				}
+				at := s.at(x, y)
+				l, l1, l2 := float64(s.light[c][at]), float64(s.light[(c+1)%3][at]), float64(s.light[(c+2)%3][at])
+				g := [overtoneTerms]float64{l, l * float64(o.x[x]), l * float64(o.y[y]), l1, l2}
+				for _, q := range o.Overtones {
+					sn, cs := math.Sincos(math.Pi * (float64(q.M)*(float64(o.sampler.U[y*w+x])+0.3) + float64(q.N)*(float64(o.sampler.V[y*w+x])-0.2)))
+					for i, e := range g {
+						want += e * (float64(q.Of[c][0][i])*cs + float64(q.Of[c][1][i])*sn)
+					}
+				}
+				if got := float64(to.light[x]); math.Abs(got-want) > 2e-3 {
+					t.Fatalf("channel %d at %d,%d: %v, want %v", c, x, y, got, want)
+				}
+			}
+		}
+	}
+}
+
+// TestTailIsConsistent: limit is the inverse of chance, and a smaller chance has a higher limit.
+func TestTailIsConsistent(t *testing.T) {
+	q := tail{From: 3.5, Scale: 1.3, Rate: 3, Photos: 6}
+	last := 0.0
+	for _, p := range []float64{0.5, 0.05, 0.01, 1e-4, 1e-6} {
+		l := q.limit(p)
+		if l <= last || math.Abs(q.chance(l)/p-1) > 1e-6 {
+			t.Errorf("chance %g: limit %g after %g, and back %g", p, l, last, q.chance(l))
+		}
+		last = l
+	}
+}
+
+// TestAllowedErrorsDoNotCount: near content what was learnt to be off is taken off, on even ground nothing is.
+func TestAllowedErrorsDoNotCount(t *testing.T) {
+	for _, q := range [][3]float32{{5, 3, 2}, {-5, 3, -2}, {2, 3, 0}, {-2, 3, 0}, {4, 0, 4}} {
+		if got := beyond(q[0], q[1]); got != q[2] {
+			t.Errorf("%v beyond %v: %v, want %v", q[0], q[1], got, q[2])
+		}
+	}
+}

@@ -1,0 +1,154 @@
+package photo
+
+import (
+	"math"
+
+	"github.com/fascia-bench/fascia/capture/rectify"
+)
+
+// reach is how far, in photo pixels, a photo that does not fit is looked for elsewhere.
+const reach = 32
+
+// misfit is the share of pixels that are no noise.
+func (v *sight) misfit() float64 {
+	n, bad := 0, 0
+	for k := 0; k < len(v.left[0]); k += 3 {
+		n++
+		for c := range 3 {
+			if e := v.left[c][k]; e*e > 25*v.noise[c][k] {
+				bad++
+				break
+			}
+		}
+	}
+	return float64(bad) / float64(max(n, 1))
+}
+
+// A probe is a panel point that is looked at while a photo is searched for the panel: what is expected there,
+// and where.
+type probe struct {
+	u, v, want float32
+	inv        float32 // of the flat field
+	rim        bool    // near the panel's border, inside or out
+}
+
+// probes are every fourth pixel, and points just inside and outside of the border, where a panel that is not
+// black shows where it ends, whatever it shows.
+func (o *Optics) probes(s *screen, v *sight) (out []probe) {
+	w, h := s.w, s.h
+	at := func(x, y int, want float32, k int, rim bool) {
+		// Outside, the tables are carried on in a straight line.
+		i, j := min(max(x, 0), w-1), min(max(y, 0), h-1)
+		u, t := o.sampler.U[j*w+i], o.sampler.V[j*w+i]
+		if x != i {
+			d := 1
+			if x > i {
+				d = -1
+			}
+			f := float32(max(x-i, i-x))
+			u, t = u-f*(o.sampler.U[j*w+i+d]-u), t-f*(o.sampler.V[j*w+i+d]-t)
+		}
+		if y != j {
+			d := w
+			if y > j {
+				d = -w
+			}
+			f := float32(max(y-j, j-y))
+			u, t = u-f*(o.sampler.U[j*w+i+d]-o.sampler.U[j*w+i]), t-f*(o.sampler.V[j*w+i+d]-o.sampler.V[j*w+i])
+		}
+		out = append(out, probe{u, t, want, 1 / o.Flat[1][k], rim})
+	}
+	inside := func(x, y int, rim bool) { at(x, y, v.want[1][y*w+x], y*w+x, rim) }
+	outside := func(x, y int) {
+		k := min(max(y, 0), h-1)*w + min(max(x, 0), w-1)
+		at(x, y, o.Dark[1][k]/o.Flat[1][k], k, true)
+	}
+	for y := 2; y < h-2; y += 4 {
+		for x := 2; x < w-2; x += 4 {
+			inside(x, y, false)
+		}
+	}
+	for x := 0; x < w; x += 2 {
+		for d := 1; d < 8; d += 3 {
+			inside(x, d, true)
+			inside(x, h-1-d, true)
+			outside(x, -d-1)
+			outside(x, h+d)
+		}
+	}
+	for y := 0; y < h; y += 2 {
+		for d := 1; d < 8; d += 3 {
+			inside(d, y, true)
+			inside(w-1-d, y, true)
+			outside(-d-1, y)
+			outside(w+d, y)
+		}
+	}
+	return out
+}
+
+// fits is the correlation of probes with a photo moved by m, of all of them and of those at the border.
+func (o *Optics) fits(ps []probe, p *rectify.Photo, m rectify.Point) (all, rim float64) {
+	var a, b correlation
+	for i := range ps {
+		q := &ps[i]
+		u, v := int(q.u+float32(m.X)), int(q.v+float32(m.Y))
+		if u < 0 || v < 0 || u+1 >= p.Width || v+1 >= p.Height {
+			continue
+		}
+		k := v*p.Stride + 4*u + 1
+		c := &o.sampler.Curve
+		seen := float64((c[p.Pix[k]] + c[p.Pix[k+4]] + c[p.Pix[k+p.Stride]] + c[p.Pix[k+p.Stride+4]]) / 4 * q.inv)
+		a.add(float64(q.want), seen)
+		if q.rim {
+			b.add(float64(q.want), seen)
+		}
+	}
+	return a.value(), b.value()
+}
+
+type correlation struct{ n, a, b, aa, bb, ab float64 }
+
+func (c *correlation) add(a, b float64) {
+	c.n, c.a, c.b, c.aa, c.bb, c.ab = c.n+1, c.a+a, c.b+b, c.aa+a*a, c.bb+b*b, c.ab+a*b
+}
+
+// value is 1 where there is nothing to be seen, so nothing to disagree.
+func (c *correlation) value() float64 {
+	den := math.Sqrt((c.aa*c.n - c.a*c.a) * (c.bb*c.n - c.b*c.b))
+	if !(den > 1e-9) {
+		return 1
+	}
+	return (c.ab*c.n - c.a*c.b) / den
+}
+
+// elsewhere looks for the golden up to reach photo px away and reports how far it stands, if it fits clearly
+// better there and the panel's border has moved along: content that has moved on the panel is a
+// difference, a panel that has moved is none.
+func (o *Optics) elsewhere(p *rectify.Photo, s *screen, v *sight) (float64, bool) {
+	ps := o.probes(s, v)
+	best, at := math.Inf(-1), rectify.Point{}
+	try := func(m rectify.Point) {
+		if c, _ := o.fits(ps, p, m); c > best {
+			best, at = c, m
+		}
+	}
+	for dy := -reach; dy <= reach; dy += 2 {
+		for dx := -reach; dx <= reach; dx += 2 {
+			try(rectify.Point{X: float64(dx), Y: float64(dy)})
+		}
+	}
+	if at.Norm() < 2 {
+		return 0, false
+	}
+	here, rimHere := o.fits(ps, p, v.Move)
+	_, rimThere := o.fits(ps, p, at)
+	if best < here+0.02 || rimThere < rimHere-0.01 {
+		return 0, false
+	}
+	there, ok := o.look(p, s, at)
+	if !ok { // part of it is off the photo
+		return at.Norm(), best > here+0.2
+	}
+	return there.Move.Norm(), there.misfit() < 0.5*v.misfit()
+}

@@ -1,0 +1,227 @@
+package photo
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"github.com/fascia-bench/fascia/capture/rectify"
+)
+
+// An Overtone is a beat of higher order between the panel's grid and the camera's mosaic, which a sharp lens lets
+// through: the wave cos and sin of pi (M u + N v). Which of them are there depends on lens, stripes and
+// scale, so each bench picks its own few from what its cards' photos leave over.
+type Overtone struct {
+	M, N int
+	// Of each camera channel, for cosine and sine: times the like channel's light, that light times x and times
+	// y, and the other two channels' light.
+	Of [3][2][overtoneTerms]float32
+}
+
+const (
+	overtones     = 8 // picked at most
+	overtoneTerms = 5
+	highestM      = 6
+)
+
+// pickOvertones finds the waves that explain most of what cards leave over, in even areas of every part of the
+// panel. Parts are taken by themselves, since a wave's amplitude and phase drift over the panel.
+func (o *Optics) pickOvertones(shown []*screen, views []*sight) {
+	const tile = 32
+	w, h := o.Geometry.Panel[0], o.Geometry.Panel[1]
+	var candidates [][2]int
+	for m := 0; m <= highestM; m++ {
+		for n := -highestM; n <= highestM; n++ {
+			if m+max(n, -n) > highestM || m == 0 && n <= 0 || isBasic(m, n) {
+				continue
+			}
+			candidates = append(candidates, [2]int{m, n})
+		}
+	}
+	power := make([]float64, len(candidates))
+	tiles := ((w + tile - 1) / tile) * ((h + tile - 1) / tile)
+	parallel(len(candidates), func(lo, hi int) {
+		sum := make([][4]float64, tiles)
+		for i := lo; i < hi; i++ {
+			m, n := float64(candidates[i][0]), float64(candidates[i][1])
+			for j, v := range views {
+				if j%2 == 0 {
+					continue // calm cards say most of it
+				}
+				s := shown[j]
+				clear(sum)
+				for y := 0; y < h; y++ {
+					for x := (y * 5) % 3; x < w; x += 3 {
+						k := y*w + x
+						if s.vary[1][s.at(x, y)] > 1e-4 {
+							continue
+						}
+						sin, cos := math.Sincos(math.Pi * (m*(float64(o.sampler.U[k])+v.Move.X) + n*(float64(o.sampler.V[k])+v.Move.Y)))
+						t := &sum[y/tile*((w+tile-1)/tile)+x/tile]
+						for c := range 3 {
+							l := float64(s.light[c][s.at(x, y)]) / math.Sqrt(float64(v.noise[c][k]))
+							r := float64(clamp(v.left[c][k]/sqrt32(v.noise[c][k]), 5))
+							t[0], t[1], t[2], t[3] = t[0]+l*r*cos, t[1]+l*r*sin, t[2]+l*l, t[3]+r*r
+						}
+					}
+				}
+				for _, t := range sum {
+					if t[2] > 0 {
+						power[i] += 2 * (t[0]*t[0] + t[1]*t[1]) / t[2]
+					}
+				}
+			}
+		}
+	})
+	order := make([]int, len(candidates))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortFunc(order, func(a, b int) int { return cmp.Compare(power[b], power[a]) })
+	o.Overtones = o.Overtones[:0]
+	for _, i := range order[:overtones] {
+		o.Overtones = append(o.Overtones, Overtone{M: candidates[i][0], N: candidates[i][1]})
+	}
+}
+
+// isBasic reports whether a wave is among those of phase.
+func isBasic(m, n int) bool {
+	switch [2]int{m, n} {
+	case [2]int{1, 0}, [2]int{0, 1}, [2]int{1, 1}, [2]int{1, -1}, [2]int{2, 0}, [2]int{0, 2}:
+		return true
+	}
+	return false
+}
+
+// tune fits the overtones to what is left over, which holds what they explained before.
+func (o *Optics) tune(shown []*screen, views []*sight) {
+	w, h := o.Geometry.Panel[0], o.Geometry.Panel[1]
+	n := len(o.Overtones) * 2 * overtoneTerms
+	if n == 0 {
+		return
+	}
+	for c := range 3 {
+		parts := make([][]float64, len(views))
+		parallel(len(views), func(lo, hi int) {
+			f := make([]float64, n+1)
+			for i := lo; i < hi; i++ {
+				v, s := views[i], shown[i]
+				a := make([]float64, n*(n+1))
+				for k := i % 9; k < w*h; k += 9 {
+					x, y := k%w, k/w
+					at := s.at(x, y)
+					r := float64(v.left[c][k])
+					weight := 1 / float64(v.noise[c][k])
+					if q := r * r * weight; q > 16 {
+						weight *= 16 / q
+					}
+					l, l1, l2 := float64(s.light[c][at]), float64(s.light[(c+1)%3][at]), float64(s.light[(c+2)%3][at])
+					g := [overtoneTerms]float64{l, l * float64(o.x[x]), l * float64(o.y[y]), l1, l2}
+					j := 0
+					for _, q := range o.Overtones {
+						sin, cos := math.Sincos(math.Pi * (float64(q.M)*(float64(o.sampler.U[k])+v.Move.X) + float64(q.N)*(float64(o.sampler.V[k])+v.Move.Y)))
+						for _, e := range g {
+							f[j], f[j+overtoneTerms] = e*cos, e*sin
+							j++
+						}
+						j += overtoneTerms
+					}
+					f[n] = r
+					for p := range n {
+						wf := weight * f[p]
+						row := a[p*(n+1):][:n+1]
+						for q := p; q <= n; q++ {
+							row[q] += wf * f[q]
+						}
+					}
+				}
+				parts[i] = a
+			}
+		})
+		sys := make([][]float64, n)
+		for p := range sys {
+			sys[p] = make([]float64, n+1)
+		}
+		var trace float64
+		for p := range n {
+			for q := p; q <= n; q++ {
+				for _, a := range parts {
+					sys[p][q] += a[p*(n+1)+q]
+				}
+				if q < n {
+					sys[q][p] = sys[p][q]
+				}
+			}
+			trace += sys[p][p] / float64(n)
+		}
+		for p := range n {
+			sys[p][p] += 1e-4*trace + 1e-9
+		}
+		sol, ok := rectify.Solve(sys)
+		if !ok {
+			continue
+		}
+		j := 0
+		for i := range o.Overtones {
+			for k := range 2 {
+				for e := range overtoneTerms {
+					o.Overtones[i].Of[c][k][e] += float32(sol[j])
+					j++
+				}
+			}
+		}
+	}
+}
+
+// overtoneRow adds the overtones to a row of a prediction. cos and sin hold each overtone's wave at every pixel
+// of the row.
+func (o *Optics) overtoneRow(s *screen, c, y int, cos, sin [][]float32, to wanted) {
+	base := s.at(0, y)
+	out := to.light
+	l, l1, l2 := s.light[c][base:][:len(out)], s.light[(c+1)%3][base:][:len(out)], s.light[(c+2)%3][base:][:len(out)]
+	py := o.y[y]
+	xs := o.x[:len(out)]
+	for i := range o.Overtones {
+		t := &o.Overtones[i].Of[c]
+		a, b := t[0][0]+t[0][2]*py, t[1][0]+t[1][2]*py
+		ax, bx := t[0][1], t[1][1]
+		a1, b1, a2, b2 := t[0][3], t[1][3], t[0][4], t[1][4]
+		cs, sn := cos[i][:len(out)], sin[i][:len(out)]
+		mu, nv := float32(math.Pi*float64(o.Overtones[i].M)), float32(math.Pi*float64(o.Overtones[i].N))
+		du, dv := to.du[:len(out)], to.dv[:len(out)]
+		for x := range out {
+			lx := l[x] * xs[x]
+			p := a*l[x] + ax*lx + a1*l1[x] + a2*l2[x]
+			q := b*l[x] + bx*lx + b1*l1[x] + b2*l2[x]
+			out[x] += p*cs[x] + q*sn[x]
+			d := q*cs[x] - p*sn[x]
+			du[x] += mu * d
+			dv[x] += nv * d
+		}
+	}
+}
+
+// overtoneWaves fills cos and sin for a row from its basis: powers of the waves of period 2.
+func (o *Optics) overtoneWaves(y, w int, cu, su, cv, sv float32, cos, sin [][]float32) {
+	b0, b1, b2, b3 := o.basis[0][y*w:][:w], o.basis[1][y*w:][:w], o.basis[2][y*w:][:w], o.basis[3][y*w:][:w]
+	for x := range w {
+		var c, s [2][highestM + 1]float32 // multiples of pi u and pi v
+		c[0][0], c[1][0] = 1, 1
+		c[0][1], s[0][1] = b0[x]*cu-b1[x]*su, b1[x]*cu+b0[x]*su
+		c[1][1], s[1][1] = b2[x]*cv-b3[x]*sv, b3[x]*cv+b2[x]*sv
+		for i := 2; i <= highestM; i++ {
+			for d := range 2 {
+				c[d][i] = c[d][i-1]*c[d][1] - s[d][i-1]*s[d][1]
+				s[d][i] = s[d][i-1]*c[d][1] + c[d][i-1]*s[d][1]
+			}
+		}
+		for i := range o.Overtones {
+			m, n := o.Overtones[i].M, o.Overtones[i].N
+			p, q, r, t := c[0][m], s[0][m], c[1][max(n, -n)], s[1][max(n, -n)]
+			if n < 0 {
+				t = -t
+			}
+			cos[i][x], sin[i][x] = p*r-q*t, q*r+p*t
+		}
+	}
+}

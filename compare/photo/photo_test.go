@@ -1,0 +1,222 @@
+package photo
+
+import (
+	"image"
+	"image/color"
+	"image/draw"
+	"math"
+	"math/rand/v2"
+	"strings"
+	"sync"
+	"testing"
+
+	"github.com/fascia-bench/fascia/capture/capturetest/simcam"
+)
+
+// shared is a bench that several tests look through; learning one takes seconds.
+var shared = sync.OnceValues(func() (*simcam.Camera, *Optics) {
+	c := simcam.New(simcam.Random(301, simcam.Fair, 320, 240), 1)
+	var shots []image.Image
+	for _, p := range Patterns(320, 240) {
+		shots = append(shots, c.Photo(p.Image))
+	}
+	o, _, err := Learn(320, 240, shots)
+	if err != nil {
+		panic(err)
+	}
+	return c, o
+})
+
+// TestWhatIsNoCapture: each of these must end in a sentence of its own, and never in "same".
+func TestWhatIsNoCapture(t *testing.T) {
+	c, o := shared()
+	m := screens(t)[10]
+	x, y := c.Rig.Truth(200, 120)
+	ex, ey := c.Rig.Truth(319, 200)
+	black := image.NewRGBA(image.Rect(0, 0, 1920, 1080))
+	draw.Draw(black, black.Bounds(), image.Black, image.Point{}, draw.Src)
+	for _, tt := range []struct {
+		name, says string
+		photo      image.Image
+	}{
+		{"glare", "light falls", c.Take(m, simcam.Shot{Glare: []simcam.Patch{{X: x, Y: y, Radius: 60, Level: 0.25}}})},
+		{"bumped camera", "camera moved", c.Take(m, simcam.Shot{MoveX: 9, MoveY: 4})},
+		{"bumped far", "camera moved", c.Take(m, simcam.Shot{MoveX: -18, MoveY: 12})},
+		{"long exposure", "", c.Take(m, simcam.Shot{Exposure: 2})},
+		{"short exposure", "bright", c.Take(m, simcam.Shot{Exposure: 0.5})},
+		{"lens covered", "dark", black},
+		{"another camera", "another camera", image.NewRGBA(image.Rect(0, 0, 1280, 720))},
+		{"a hand", "stands before", c.Take(m, simcam.Shot{Hand: []simcam.Patch{{X: ex, Y: ey, Radius: 130, Level: 0.02}}})},
+	} {
+		res, err := o.Compare(m, tt.photo, Options{})
+		switch {
+		case err == nil && res.Same:
+			t.Errorf("%s: same", tt.name)
+		case err == nil:
+			t.Errorf("%s: differs, with %+v", tt.name, res.Regions)
+		case !IsNoCapture(err) || !strings.Contains(err.Error(), tt.says):
+			t.Errorf("%s: %v, want %q", tt.name, err, tt.says)
+		default:
+			t.Logf("%s: %v", tt.name, err)
+		}
+	}
+}
+
+// TestBumpIsAbsorbed moves the rig by a pixel more than it wanders by itself.
+func TestBumpIsAbsorbed(t *testing.T) {
+	c, o := shared()
+	for i, m := range screens(t)[:6] {
+		s := simcam.Shot{MoveX: []float64{1, -1, 0, 0, 0.7, -0.7}[i], MoveY: []float64{0, 0, 1, -1, 0.7, 0.7}[i]}
+		res, err := o.Compare(m, c.Take(m, s), Options{})
+		if err != nil || !res.Same {
+			t.Errorf("screen %d moved by %v, %v: %v, %+v", i, s.MoveX, s.MoveY, err, res)
+			continue
+		}
+		u, v := c.Truth(160, 120)
+		q := o.Geometry.ToPhoto(pt(160, 120))
+		if d := math.Hypot(q.X+res.Move[0]-u, q.Y+res.Move[1]-v); d > 0.25 {
+			t.Errorf("screen %d: registered %.2f px beside the truth", i, d)
+		}
+	}
+}
+
+func TestCausesOnPhotos(t *testing.T) {
+	c, o := shared()
+	want := map[string]string{"button moved 2 px": "moved", "missing icon": "missing", "missing line": "missing"}
+	for _, f := range faults {
+		cause, ok := want[f.name]
+		if !ok {
+			continue
+		}
+		right := 0
+		for i := range 5 {
+			r := rand.New(rand.NewPCG(uint64(i), 3))
+			g, s := f.make(r, clone(screens(t)[i*5]))
+			res, err := o.Compare(g, c.Photo(s), Options{})
+			if err != nil || res.Same {
+				t.Errorf("%s %d: not found, %v", f.name, i, err)
+				continue
+			}
+			if res.Causes[0].Cause == cause {
+				right++
+			}
+		}
+		if right < 3 {
+			t.Errorf("%s: %d of 5 are called %s", f.name, right, cause)
+		}
+	}
+}
+
+func TestIgnoredAreasDoNotCount(t *testing.T) {
+	c, o := shared()
+	m := screens(t)[3]
+	s := clone(m)
+	fillRect(s, image.Rect(40, 40, 90, 60), color.RGBA{255, 0, 0, 255})
+	p := c.Photo(s)
+	if res, err := o.Compare(m, p, Options{}); err != nil || res.Same {
+		t.Errorf("a red box passes: %v", err)
+	}
+	if res, err := o.Compare(m, p, Options{Ignore: []image.Rectangle{image.Rect(34, 34, 96, 66)}}); err != nil || !res.Same {
+		t.Errorf("an ignored box counts: %v %+v", err, res)
+	}
+}
+
+func TestLamps(t *testing.T) {
+	c, o := shared()
+	m := screens(t)[0]
+	for name, col := range map[string]color.RGBA{"red": {200, 0, 0, 255}, "green": {0, 180, 10, 255}, "blue": {0, 20, 200, 255}, "white": {180, 180, 180, 255}, "amber": {220, 75, 0, 255}} {
+		lamp := simcam.Lamp{X: 100, Y: 200, Radius: 9, Colour: col}
+		st, err := o.Lamp(c.Take(m, simcam.Shot{Lamps: []simcam.Lamp{lamp}}), Lamp{X: 100, Y: 200, Radius: 8}, [2]float64{})
+		if err != nil || !st.On || st.Colour != name {
+			t.Errorf("a %s lamp: %+v, %v", name, st, err)
+		}
+	}
+	if st, err := o.Lamp(c.Photo(m), Lamp{X: 100, Y: 200, Radius: 8}, [2]float64{}); err != nil || st.On {
+		t.Errorf("a dark lamp: %+v, %v", st, err)
+	}
+	if _, err := o.Lamp(c.Photo(m), Lamp{X: 2, Y: 2, Radius: 8}, [2]float64{}); err == nil {
+		t.Error("a lamp off the photo: no error")
+	}
+}
+
+func TestSweep(t *testing.T) {
+	c, o := shared()
+	var s []Step
+	for v := 0; v <= 255; v += 51 {
+		m := plain(320, 240, color.Gray{uint8(v)})
+		l, err := o.Luminance(c.Photo(m))
+		if err != nil {
+			t.Fatal(err)
+		}
+		s = append(s, Step{float64(v), l})
+		if want := math.Pow(float64(v)/255, c.Rig.Gamma); math.Abs(l-want) > 0.05 {
+			t.Errorf("grey %d gives %.3f of white, want %.3f", v, l, want)
+		}
+	}
+	if missed := CheckSweep(s, Limits{Rises: true, First: [2]float64{-0.02, 0.02}, Last: [2]float64{0.9, 1.1}, Golden: s}); missed != nil {
+		t.Error(missed)
+	}
+	bad := append([]Step(nil), s...)
+	bad[3].Light = bad[1].Light
+	if missed := CheckSweep(bad, Limits{Rises: true, Golden: s}); len(missed) != 2 {
+		t.Errorf("a dip is told as %q", missed)
+	}
+	if p := PlotSweep(bad, s, 200, 100); p.RGBAAt(0, 0).R != 255 {
+		t.Error("the plot's corner is not white")
+	}
+}
+
+func TestGlass(t *testing.T) {
+	c, o := shared()
+	m := clone(screens(t)[12])
+	fillRect(m, image.Rect(0, 0, 60, 40), color.RGBA{255, 0, 0, 255})
+	swapped := clone(m)
+	for i := 0; i < len(swapped.Pix); i += 4 {
+		swapped.Pix[i], swapped.Pix[i+2] = swapped.Pix[i+2], swapped.Pix[i]
+	}
+	off := clone(m)
+	draw.Draw(off, off.Rect, m, image.Pt(-2, -1), draw.Src)
+	for _, tt := range []struct {
+		shown *image.RGBA
+		says  string
+	}{{m, ""}, {swapped, "red and blue"}, {off, "2,1 px off"}} {
+		got, err := o.CheckCard(m, c.Photo(tt.shown))
+		if err != nil || tt.says == "" && got != "" || !strings.Contains(got, tt.says) {
+			t.Errorf("want %q, got %q, %v", tt.says, got, err)
+		}
+	}
+	white := clone(plain(320, 240, color.White))
+	fillRect(white, image.Rect(0, 100, 320, 101), color.Black)
+	g, err := o.CheckPixels(c.Photo(white), c.Photo(plain(320, 240, color.Black)))
+	if err != nil || len(g.Dead) == 0 || !strings.Contains(g.Says[0], "row") {
+		t.Errorf("a dead row: %+v, %v", g, err)
+	}
+}
+
+func TestAdviceNamesFaults(t *testing.T) {
+	r := simcam.Random(303, simcam.Poor, 320, 240)
+	c := simcam.New(r, 1)
+	_, rep := bench(t, c)
+	text := strings.Join(rep.Advice(), "\n")
+	t.Log(text)
+	for _, want := range []string{"photo px a panel px", "bands", "reflection"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("nothing is said of %q", want)
+		}
+	}
+	if math.Abs(rep.Period-r.Period) > 3 {
+		t.Errorf("bands every %.1f rows, want %.1f", rep.Period, r.Period)
+	}
+}
+
+// BenchmarkCompare is decoded photo to verdict, 1920x1080 photo and 320x240 panel.
+func BenchmarkCompare(b *testing.B) {
+	c, o := shared()
+	m := screens(b)[5]
+	p := c.Photo(m)
+	for b.Loop() {
+		if _, err := o.Compare(m, p, Options{}); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

@@ -1,0 +1,224 @@
+package photo
+
+import (
+	"image"
+	"math"
+	"slices"
+)
+
+// A window is a size of rectangle over which what is left of a photo is summed up, and how
+// the sums are spread when nothing has changed.
+type window struct {
+	W, H  int
+	Std   [3]float64 // of the sum of each whitened channel over an even area
+	Usual float64    // the score that a quarter of all places exceed in a usual photo
+	Base  gumbel     // of the best score in a block; it makes sizes alike
+	// Local holds, for each cell of the panel, by how much the variance is larger there than
+	// elsewhere, at least 1. Where moiré is nearly standing still, windows are less sure than others.
+	Local [cells][3]float64
+}
+
+// cellsX, cellsY: the cells of window.Local.
+const cellsX, cellsY, cells = 20, 12, 20 * 12
+
+// sizes: a pixel, a glyph's stroke, a glyph, a word, a button, lines along and down, and an area.
+func sizes() []window {
+	return []window{{W: 1, H: 1}, {W: 3, H: 3}, {W: 5, H: 5}, {W: 9, H: 9}, {W: 17, H: 9}, {W: 33, H: 25}, {W: 32, H: 3}, {W: 3, H: 24}}
+}
+
+// whiten turns what is left, less what is allowed for at edges, into three channels of unit variance and no
+// correlation. Samples are held to +-limit: beyond that all are equally impossible.
+func (o *Optics) whiten(v *sight, z *[3][]float32) {
+	const limit = 60
+	n := len(v.left[0])
+	for c := range z {
+		if len(z[c]) != n {
+			z[c] = make([]float32, n)
+		}
+	}
+	var m [3][3]float32
+	for i := range m {
+		for j := range m {
+			m[i][j] = float32(o.White[i][j])
+		}
+	}
+	w, h := o.Geometry.Panel[0], o.Geometry.Panel[1]
+	column := columns(w)
+	parallel(h, func(lo, hi int) {
+		for y := lo; y < hi; y++ {
+			var allow [3][cellsX]float32
+			for c := range allow {
+				for i := range cellsX {
+					allow[c][i] = float32(o.Allow[c][y*cellsY/h*cellsX+i])
+				}
+			}
+			for x := range w {
+				k := y*w + x
+				e, i := v.edge[k], column[x]
+				a := beyond(v.left[0][k]/sqrt32(v.noise[0][k]), e*allow[0][i])
+				b := beyond(v.left[1][k]/sqrt32(v.noise[1][k]), e*allow[1][i])
+				c := beyond(v.left[2][k]/sqrt32(v.noise[2][k]), e*allow[2][i])
+				z[0][k] = clamp(m[0][0]*a, limit)
+				z[1][k] = clamp(m[1][0]*a+m[1][1]*b, limit)
+				z[2][k] = clamp(m[2][0]*a+m[2][1]*b+m[2][2]*c, limit)
+			}
+		}
+	})
+}
+
+// beyond is by how much v goes beyond +-allowed.
+func beyond(v, allowed float32) float32 {
+	switch {
+	case v > allowed:
+		return v - allowed
+	case v < -allowed:
+		return v + allowed
+	}
+	return 0
+}
+
+// columns gives the cell that each panel column lies in.
+func columns(w int) []int {
+	out := make([]int, w)
+	for x := range out {
+		out[x] = x * cellsX / w
+	}
+	return out
+}
+
+func sqrt32(v float32) float32     { return float32(math.Sqrt(float64(v))) }
+func clamp(v, lim float32) float32 { return min(max(v, -lim), lim) }
+
+// sums are running totals of three channels, so that the sum over any rectangle takes four of them.
+type sums struct {
+	w, h int
+	of   [3][]float64 // (w+1) x (h+1)
+}
+
+func totals(z *[3][]float32, skip []bool, w, h int) *sums {
+	s := &sums{w: w, h: h}
+	parallel(3, func(lo, hi int) {
+		for c := lo; c < hi; c++ {
+			t := make([]float64, (w+1)*(h+1))
+			for y := range h {
+				var row float64
+				above, out := t[y*(w+1)+1:][:w], t[(y+1)*(w+1)+1:][:w]
+				from := z[c][y*w:][:w]
+				for x := range out {
+					if skip == nil || !skip[y*w+x] {
+						row += float64(from[x])
+					}
+					out[x] = above[x] + row
+				}
+			}
+			s.of[c] = t
+		}
+	})
+	return s
+}
+
+// cell is the place in Local of a point.
+func (s *sums) cell(x, y int) int {
+	return min(y, s.h-1)*cellsY/s.h*cellsX + min(x, s.w-1)*cellsX/s.w
+}
+
+// each calls f with the squares of the three channels' sums, as multiples of their variances, at every place
+// of a window.
+func (s *sums) each(win *window, f func(x, y int, a, b, c float64)) {
+	w, h := min(win.W, s.w), min(win.H, s.h)
+	stepX, stepY := max(1, w/6), max(1, h/6)
+	st := s.w + 1
+	column := make([]int, s.w)
+	for x := range column {
+		column[x] = min(x+w/2, s.w-1) * cellsX / s.w
+	}
+	var inv [cellsX][3]float64
+	a, b, c := s.of[0], s.of[1], s.of[2]
+	for y := 0; y+h <= s.h; y += stepY {
+		top, bottom := y*st, (y+h)*st
+		local := win.Local[s.cell(0, y+h/2):]
+		for i := range inv {
+			for c := range 3 {
+				inv[i][c] = 1 / (max(win.Std[c]*win.Std[c], 1e-9) * max(local[i][c], 1))
+			}
+		}
+		for x := 0; x+w <= s.w; x += stepX {
+			i, j, k, l := bottom+x+w, bottom+x, top+x+w, top+x
+			q := &inv[column[x]]
+			u, v, t := a[i]-a[j]-a[k]+a[l], b[i]-b[j]-b[k]+b[l], c[i]-c[j]-c[k]+c[l]
+			f(x, y, u*u*q[0], v*v*q[1], t*t*q[2])
+		}
+	}
+}
+
+// scores gives the score of every place, the squares of the channels' sums added. A photo whose
+// scores are high all over is worse than usual everywhere, such as by a rig that shook: its scores are divided
+// by that, up to mostWorse. A difference is seen by standing out.
+func (s *sums) scores(win *window, to []scored) []scored {
+	to = to[:0]
+	s.each(win, func(x, y int, a, b, c float64) {
+		to = append(to, scored{int32(x), int32(y), float32(a + b + c)})
+	})
+	if win.Usual > 0 {
+		if worse := upperQuarter(to) / win.Usual; worse > 1 {
+			f := float32(1 / min(worse, mostWorse))
+			for i := range to {
+				to[i].score *= f
+			}
+		}
+	}
+	return to
+}
+
+type scored struct {
+	x, y  int32
+	score float32
+}
+
+// mostWorse bounds by how much a photo's scores are divided, so that a screen that has changed all over is
+// not taken for a poor photo.
+const mostWorse = 3
+
+// upperQuarter is the score that a quarter of all exceed, told from every seventh.
+func upperQuarter(s []scored) float64 {
+	v := make([]float32, 0, len(s)/7+1)
+	for i := 0; i < len(s); i += 7 {
+		v = append(v, s[i].score)
+	}
+	slices.Sort(v)
+	return float64(v[len(v)*3/4])
+}
+
+// rank makes scores of different windows alike: standard Gumbel for the best in a block.
+func (w *window) rank(score float64) float64 { return (score - w.Base.Mu) / w.Base.Beta }
+
+// best finds the window with the highest rank.
+func (o *Optics) best(s *sums) (rank float64, at image.Rectangle) {
+	type top struct {
+		rank float64
+		at   image.Rectangle
+	}
+	tops := make([]top, len(o.Windows))
+	parallel(len(o.Windows), func(lo, hi int) {
+		var all []scored
+		for i := lo; i < hi; i++ {
+			win := &o.Windows[i]
+			all = s.scores(win, all)
+			best := scored{score: float32(math.Inf(-1))}
+			for _, q := range all {
+				if q.score > best.score {
+					best = q
+				}
+			}
+			x, y := int(best.x), int(best.y)
+			tops[i] = top{win.rank(float64(best.score)), image.Rect(x, y, x+min(win.W, s.w), y+min(win.H, s.h))}
+		}
+	})
+	rank = math.Inf(-1)
+	for _, t := range tops {
+		if t.rank > rank {
+			rank, at = t.rank, t.at
+		}
+	}
+	return rank, at
+}
