@@ -1,17 +1,81 @@
 package critic
 
 import (
+	"bytes"
 	"image"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
 
+	"github.com/goccy/go-yaml"
+	"github.com/santhosh-tekuri/jsonschema/v6"
+
 	"github.com/fascia-bench/fascia/capture"
 	"github.com/fascia-bench/fascia/capture/picture"
 	"github.com/fascia-bench/fascia/compare/lint"
+	"github.com/fascia-bench/fascia/suites/schema"
 	"github.com/fascia-bench/fascia/suites/wander/atlas"
 )
+
+// What the schema takes the reader takes, and the demo's file fits.
+func TestSchemaOfLint(t *testing.T) {
+	s := compiled(t, "lint")
+	good, err := os.ReadFile("../demo/lint.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for text, ok := range map[string]bool{
+		string(good):                                      true,
+		"accept: [{kind: contrast}]":                      false,
+		"accept: [{kind: pale, why: x}]":                  false,
+		"accept: [{kind: touching, why: x}]":              true,
+		"accept: [{kind: touching, why: x, box: [1, 2]}]": false,
+	} {
+		file := filepath.Join(t.TempDir(), "a.yaml")
+		if err := os.WriteFile(file, []byte(text), 0o666); err != nil {
+			t.Fatal(err)
+		}
+		_, readErr := Read(file)
+		asJSON, err := yaml.YAMLToJSON([]byte(text))
+		if err != nil {
+			t.Fatal(err)
+		}
+		v, err := jsonschema.UnmarshalJSON(bytes.NewReader(asJSON))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if schemaErr := s.Validate(v); (schemaErr == nil) != ok || (readErr == nil) != ok {
+			t.Errorf("%q: schema %v, reader %v, want ok %v", text, schemaErr, readErr, ok)
+		}
+	}
+	for _, kind := range lint.Kinds {
+		if text, err := schema.Get("lint"); err != nil || !strings.Contains(string(text), `"`+kind+`"`) {
+			t.Errorf("the schema does not know %s: %v", kind, err)
+		}
+	}
+}
+
+func compiled(t *testing.T, name string) *jsonschema.Schema {
+	t.Helper()
+	text, err := schema.Get(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	doc, err := jsonschema.UnmarshalJSON(bytes.NewReader(text))
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := jsonschema.NewCompiler()
+	if err := c.AddResource(name, doc); err != nil {
+		t.Fatal(err)
+	}
+	s, err := c.Compile(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
 
 func TestAcceptsNeedAReason(t *testing.T) {
 	for text, want := range map[string]string{

@@ -1,6 +1,6 @@
 // Package schema holds the JSON Schemas of the files that fascia reads and writes, so that editors can
 // complete and check them: draft 2020-12, each with an example of a header line for editors in its
-// description. The parsers are in packages bench, suites and record; a test holds the two together.
+// description. The parsers are in packages bench, suites, record, atlas and critic; tests hold the two together.
 package schema
 
 import (
@@ -10,11 +10,11 @@ import (
 	"strings"
 )
 
-//go:embed walk.json bench.json run.json
+//go:embed walk.json bench.json run.json map.json lint.json
 var files embed.FS
 
 // Names are the schemas that there are.
-func Names() []string { return []string{"walk", "bench", "run"} }
+func Names() []string { return []string{"walk", "bench", "run", "map", "lint"} }
 
 // Get returns a schema's text.
 func Get(name string) ([]byte, error) {

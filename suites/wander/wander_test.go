@@ -1,16 +1,21 @@
 package wander
 
 import (
+	"bytes"
 	"context"
+	"encoding/json"
 	"os"
 	"strings"
 	"testing"
+
+	"github.com/santhosh-tekuri/jsonschema/v6"
 
 	"github.com/fascia-bench/fascia/capture/bench"
 	"github.com/fascia-bench/fascia/capture/link"
 	"github.com/fascia-bench/fascia/suites"
 	"github.com/fascia-bench/fascia/suites/demo"
 	"github.com/fascia-bench/fascia/suites/demo/firmware/faults"
+	"github.com/fascia-bench/fascia/suites/schema"
 )
 
 // budget is how many inputs a fault may take to be found, and what the sound device is given.
@@ -133,6 +138,90 @@ func reproduce(t *testing.T, wasm []byte, f Finding) {
 	}
 	if died := err != nil && dead(err); died != (f.Kind == "restart") || !died && len(p.Missed) == 0 {
 		t.Errorf("%s does not show on a fresh device: %v, missed %v\n%s", f.Kind, err, p.Missed, f.Walk)
+	}
+}
+
+// A board cannot be brought back to a moment: paths are walked again from a reset, and faults found all the same.
+func TestWithoutMoments(t *testing.T) {
+	wasm, err := os.ReadFile("../demo/testdata/fernhouse-panic.wasm")
+	if err != nil {
+		t.Fatal(err)
+	}
+	d, p := open(t, wasm)
+	plan, err := suites.Prepare("../demo/bench.yaml", nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	o := Options{Seed: 1, Steps: 120, Names: "screen *"}
+	o.Feeds, o.Texts = suites.Words(plan.Walks)
+	r, err := Wander(t.Context(), board{d}, p, o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(r.Map.Screens) < 4 || len(r.Findings) == 0 || r.Findings[0].Kind != "restart" || r.Findings[0].Steps > 3 {
+		t.Errorf("%d screens, findings %+v", len(r.Map.Screens), r.Findings)
+	}
+	fits(t, r)
+}
+
+// A board is a device that cannot be brought back.
+type board struct{ *bench.Device }
+
+func (board) Branch() (func() error, error) { return nil, nil }
+
+// A device that does not tell what can be touched is probed.
+func TestProbing(t *testing.T) {
+	wasm, err := demo.Twin()
+	if err != nil {
+		t.Fatal(err)
+	}
+	d, p := open(t, wasm)
+	r, err := Wander(t.Context(), d, p, Options{Seed: 2, Steps: 200, Probe: true, Names: "screen *"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(r.Map.Screens) < 5 || len(r.Findings) != 0 {
+		t.Errorf("%d screens in %d inputs, findings %+v", len(r.Map.Screens), r.Steps, r.Findings)
+	}
+	fits(t, r)
+}
+
+// fits holds a map against its schema, and checks that it has the pictures that it names.
+func fits(t *testing.T, r *Result) {
+	t.Helper()
+	text, err := schema.Get("map")
+	if err != nil {
+		t.Fatal(err)
+	}
+	doc, err := jsonschema.UnmarshalJSON(bytes.NewReader(text))
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := jsonschema.NewCompiler()
+	if err := c.AddResource("map", doc); err != nil {
+		t.Fatal(err)
+	}
+	s, err := c.Compile("map")
+	if err != nil {
+		t.Fatal(err)
+	}
+	written, err := json.Marshal(r.Map)
+	if err != nil {
+		t.Fatal(err)
+	}
+	v, err := jsonschema.UnmarshalJSON(bytes.NewReader(written))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := s.Validate(v); err != nil {
+		t.Error(err)
+	}
+	for _, sc := range r.Map.Screens {
+		for _, file := range append([]string{sc.Picture}, sc.More...) {
+			if r.Pictures[file] == nil {
+				t.Errorf("the map names %s, and there is no such picture", file)
+			}
+		}
 	}
 }
 
