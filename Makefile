@@ -3,8 +3,8 @@ GO ?= go
 
 # What the tests need besides Go, gcc, make and git, as Debian 12 packages. On another system install
 # the same by your own means: clang 14 and lld (to rebuild the demo's twins and compare bytes), the Arm
-# compiler and QEMU (the firmware on an emulated Cortex-M3), Chromium (pages in a browser), xmllint (JUnit files).
-TEST_PACKAGES = gcc libc6-dev clang lld gcc-arm-none-eabi qemu-system-arm chromium groff libxml2-utils libfreetype-dev fonts-dejavu-core
+# compiler and QEMU (the firmware on an emulated Cortex-M3), Chromium and npm (pages in a browser), xmllint (JUnit files).
+TEST_PACKAGES = gcc libc6-dev clang lld gcc-arm-none-eabi qemu-system-arm chromium groff libxml2-utils libfreetype-dev fonts-dejavu-core nodejs npm
 
 # $(call need,PACKAGES): installs those that are missing, as root or through sudo.
 define need
@@ -17,7 +17,7 @@ if [ -n "$$missing" ]; then \
 fi
 endef
 
-.PHONY: help demo test long fuzz race mutants build firmware firmware-size measure pictures check
+.PHONY: help dist demo test long fuzz race mutants build firmware firmware-size measure pictures check
 
 help: ## this list
 	@sed -n 's/^\([a-z-]*\):.*## /\1\t/p' $(MAKEFILE_LIST) | expand -t 16
@@ -60,6 +60,10 @@ race: ## all tests under the race detector
 
 mutants: ## would the tests notice? 300 changes of compare, golden and link, one at a time; takes hours
 	$(GO) run ./internal/mutants compare golden capture/link
+
+dist: ## what is handed out of a version, into dist/: archives, Debian package, agent, SBOM, checksums
+	$(call need,gcc libc6-dev g++ pkg-config dpkg-dev libopencv-dev qemu-user-static)
+	$(GO) run ./cmd/fascia/internal/dist -o dist
 
 build: ## bin/fascia
 	$(GO) build -tags camera -o bin/fascia ./cmd/fascia
