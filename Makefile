@@ -34,7 +34,7 @@ test: ## what CI runs: formatting, vet, staticcheck, all tests
 pictures: ## makes the pictures of the README again, with the tool itself
 	$(call need,chromium)
 	$(GO) test ./cmd/fascia -run TestReadmePictures -update
-	$(GO) test ./cmd/fascia/browser -run TestReadmePictures -update
+	$(GO) test ./cmd/fascia/browser -run 'TestReadmePictures|TestPages' -update
 
 check: ## formatting, vet, staticcheck, and that it builds without cgo and for other systems
 	@unformatted=$$(gofmt -l $$(git ls-files '*.go')); [ -z "$$unformatted" ] || { echo "gofmt would change: $$unformatted"; exit 1; }

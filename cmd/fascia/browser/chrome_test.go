@@ -119,7 +119,7 @@ func (b browser) light(scheme string) {
 }
 
 // inReadme are the screenshots that the README shows.
-var inReadme = map[string]string{"light-1280-look": "review.png", "light-1280-trails": "review-trails.png", "dark-400-look": "review-phone.png"}
+var inReadme = map[string]string{"index-light": "handbook.png", "light-1280-look": "review.png", "light-1280-trails": "review-trails.png", "dark-400-look": "review-phone.png"}
 
 // shoot keeps a screenshot of the window, if the environment or -update asks for it.
 func (b browser) shoot(name string) {

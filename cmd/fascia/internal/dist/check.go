@@ -26,11 +26,17 @@ func (r *release) check(binaries map[platform]string) error {
 	return r.alone(binaries[platforms[0]])
 }
 
-// alone runs the demo in a root that holds the command and an empty folder for temporary files, and nothing else: no
-// library, no /proc, no shell.
+// alone runs the demo in a root that holds the command, an empty folder for temporary files and an empty /dev/null, and
+// nothing else: no library, no /proc, no shell.
 func (r *release) alone(command string) error {
 	root := filepath.Join(r.scratch, "root")
-	if err := os.MkdirAll(filepath.Join(root, "tmp"), 0o777); err != nil {
+	for _, dir := range []string{"tmp", "dev"} {
+		if err := os.MkdirAll(filepath.Join(root, dir), 0o777); err != nil {
+			return err
+		}
+	}
+	// What a process that is given no input reads: to make the device itself takes a privilege.
+	if err := os.WriteFile(filepath.Join(root, "dev", "null"), nil, 0o666); err != nil {
 		return err
 	}
 	data, err := os.ReadFile(command)
