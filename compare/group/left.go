@@ -37,3 +37,24 @@ func (r *Result) Left(look int, before, after image.Image, approved func(*Group)
 	m := b.image()
 	return compare.Compare(m, a.image(), opt), m
 }
+
+// Owners gives for each pixel of a look, row after row of a panel so many pixels wide and high, the rank of the group
+// that its change belongs to; 0 where nothing changed.
+func (r *Result) Owners(look, w, h int) []int {
+	out := make([]int, w*h)
+	for _, g := range r.All() {
+		for _, m := range g.Members {
+			if m.Look != look {
+				continue
+			}
+			for _, reg := range m.Regions {
+				for _, s := range reg.mask {
+					for i := int(s.y)*w + int(s.x0); i < int(s.y)*w+int(s.x1) && i < len(out); i++ {
+						out[i] = g.Rank
+					}
+				}
+			}
+		}
+	}
+	return out
+}

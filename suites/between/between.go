@@ -180,3 +180,31 @@ func (r *Report) Left(approved ...int) (map[int]compare.Result, error) {
 
 // Look names the look of an index among those paired.
 func (r *Report) Look(i int) Name { return r.looks[i].Name }
+
+// Whose gives for boxes of a look the rank of the group that all that changed in each belongs to; 0 where several share
+// it, or none. It gives nothing for a look that is not among those paired.
+func (r *Report) Whose(look Name, w, h int, boxes []image.Rectangle) []int {
+	for i := range r.looks {
+		if l := r.looks[i].Name; l.Walk != look.Walk || l.Look != look.Look {
+			continue
+		}
+		owner, out := r.folded.Owners(i, w, h), make([]int, len(boxes))
+		for k, b := range boxes {
+			b = b.Intersect(image.Rect(0, 0, w, h))
+			shared := false
+			for y := b.Min.Y; y < b.Max.Y; y++ {
+				for x := b.Min.X; x < b.Max.X; x++ {
+					if o := owner[y*w+x]; o != 0 {
+						shared = shared || out[k] != 0 && out[k] != o
+						out[k] = o
+					}
+				}
+			}
+			if shared {
+				out[k] = 0
+			}
+		}
+		return out
+	}
+	return nil
+}

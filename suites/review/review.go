@@ -65,6 +65,7 @@ type Server struct {
 	// What the record alone decides is made once, before anybody asks.
 	causes []cause
 	known  index
+	fold   folder
 
 	mu      sync.Mutex
 	written []Written
@@ -92,6 +93,7 @@ func New(desk *suites.Desk, opt Options) *Server {
 	s.mux.HandleFunc("GET /review.js", asset("text/javascript; charset=utf-8", pageJS))
 	s.mux.HandleFunc("GET /index", s.index)
 	s.mux.HandleFunc("GET /state", s.state)
+	s.mux.HandleFunc("GET /folded", s.folded)
 	s.mux.HandleFunc("GET /look/{n}", s.look)
 	s.mux.HandleFunc("GET /probe/{n}", s.probe)
 	s.mux.HandleFunc("GET /pic/{kind}/{n}", s.picture)

@@ -114,6 +114,36 @@ const takeGroup = g => pencil(inGroup(x => x === g), index.groups[g].name);
 const takeCause = c => pencil(inGroup(x => index.groups[x].cause === c), 'all of ' + index.groups.find(g => g.cause === c).causeIs);
 const takeLook = n => pencil(new Map([[n, 'all']]), looks.get(n).walk + ' / ' + looks.get(n).look);
 
+// --- the run folded into changes, which comes when it is ready ---
+
+let changes = [];
+const takeChange = c => pencil(new Map(c.takes.map(t => [t.look, t.regions])), c.says);
+function paintChanges() {
+  const list = document.querySelector('#folded ol');
+  for (const c of changes) {
+    const what = document.createElement('p'), acts = document.createElement('p'), sum = c.takes.reduce((n, t) => n + t.regions.length, 0);
+    what.className = 'says'; acts.className = 'acts';
+    what.textContent = c.says + (c.seen === 'subtle' ? ' Hard to see.' : c.seen === 'no' ? ' Nobody sees it.' : '');
+    if (c.first >= 0) {
+      const a = document.createElement('a');
+      a.href = '#look/' + c.first; a.textContent = 'one that shows it';
+      acts.append(a, ' ');
+    }
+    if (sum) {
+      const b = document.createElement('button');
+      b.className = 'take'; b.dataset.change = c.rank;
+      b.textContent = 'approve ' + plural(sum, 'region') + ' that show' + (sum === 1 ? 's' : '') + ' this alone, in ' + plural(c.takes.length, 'look');
+      b.addEventListener('click', () => takeChange(c));
+      acts.append(b);
+    }
+    const item = document.createElement('li');
+    item.append(what, acts);
+    list.append(item);
+  }
+  document.getElementById('folded').hidden = !changes.length;
+}
+data.then(() => json('folded')).then(list => { changes = list; paintChanges(); }).catch(e => toast('the changes cannot be folded: ' + e.message));
+
 // --- the sheet: causes and trails ---
 
 const svg = (name, cls) => {

@@ -81,6 +81,17 @@ func TestReviewInBrowser(t *testing.T) {
 	b.shoot("a1-sheet")
 	b.usable("the sheet")
 
+	// The folded changes, one of which is pencilled as a whole and taken back.
+	b.until("!document.getElementById('folded').hidden", "the changes, folded")
+	if got := eval[string](b, "document.querySelector('#folded li .says').textContent"); !strings.HasPrefix(got, "Text is cut short") {
+		t.Errorf("the first change is %q", got)
+	}
+	eval[any](b, "[...document.querySelectorAll('#folded li')].find(e => e.textContent.startsWith('Colour #efaa39')).querySelector('button').click()")
+	b.until("document.getElementById('pencilled').textContent.includes(' regions of ')", "a folded change pencilled")
+	b.shoot("a1-folded")
+	b.press("u")
+	b.until("!document.getElementById('pencilled').textContent.includes(' regions of ')", "the change taken back")
+
 	// Step through, by keys alone.
 	b.press("n")
 	b.look("about / focus on settings")
