@@ -67,7 +67,7 @@ var planted = []struct {
 }{
 	{"stale-row", "redraw", 3, "settings, language, back", 4},
 	{"leak", "leak", 2, "chart and back, twice", 6},
-	{"crash", "restart", 5, "sensors, add, and three times a wrong code", 1},
+	{"crash", "restart", 5, "sensors, add, and three times a wrong code", 11},
 	{"endless", "unsettled", 2, "settings, about", 1},
 	{"road", "road", 4, "settings; and after a reset chart, back, settings", 1},
 }
@@ -99,6 +99,7 @@ func TestFindsPlantedFaults(t *testing.T) {
 					continue
 				}
 				found++
+				t.Logf("seed %d: %s after %d inputs, %d more to shrink %d to %d", seed, r.Findings[0].Kind, r.Steps, r.Replayed, r.Findings[0].Path, r.Findings[0].Steps)
 				steps = append(steps, r.Steps)
 				fd := r.Findings[0]
 				if fd.Kind != tt.kind || fd.Walk == "" {
