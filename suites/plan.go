@@ -206,7 +206,7 @@ func (p *Plan) checkDevice(h link.Hello, canReset bool, feeds, keys []link.Item)
 				}
 			case Clock:
 				if !h.Has(link.CanClock) {
-					err = s.At.Errorf("this device's clock cannot be set over the link")
+					err = s.At.Errorf("this device's clock cannot be set over the link: take the step out, or give the agent's port a clock function")
 				}
 			case Tap, HoldTouch:
 				err = takes(s, "touch", link.TouchDown, link.TouchUp)

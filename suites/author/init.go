@@ -167,7 +167,7 @@ func benchFile(f Facts) (string, error) {
 }
 
 func startWalk(f Facts) string {
-	clock := "  - clock: 2031-05-04T09:30:00   # the device's own clock, held\n"
+	clock := "  - clock: 2031-05-04T09:30:00   # the device's own clock, held; take this out if it has none\n"
 	if !f.Clock {
 		clock = "" // it was asked, and cannot
 	}
