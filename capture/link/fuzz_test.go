@@ -109,6 +109,7 @@ func FuzzPixels(f *testing.F) {
 	f.Add(uint8(8), uint8(33), uint8(17), uint8(0), []byte{1, 1, 1, 1}, []byte{1, 2})
 	f.Add(uint8(11), uint8(3), uint8(3), uint8(1), []byte{0, 0, 1, 1}, []byte{0xe8, 1, 2, 3})
 	f.Add(uint8(7), uint8(63), uint8(31), uint8(2), []byte{0, 0, 2, 2}, []byte("\x80\x01\xfe\x33 dense"))
+	f.Add(uint8(7), uint8(63), uint8(31), uint8(131), []byte{0, 0, 1, 1}, []byte("\x80\x01\xfe\x33 keyed"))
 	for _, b := range seeds(f) {
 		f.Add(uint8(9), uint8(70), uint8(40), uint8(1), []byte{1, 0, 1, 2}, b)
 	}
@@ -122,6 +123,9 @@ func FuzzPixels(f *testing.F) {
 			r.w += where[2] % (byte(g.Tiles) - r.x)
 			r.h += where[3] % (byte(g.Bands) - r.y)
 			rects = []tileRect{r}
+			if codec >= 128 && Codec(codec%4) == CodecKeyed { // learnt from first
+				rects = []tileRect{r, {r.x | knownRect, r.y, r.w, r.h}, r}
+			}
 		}
 		for i := range frame.Pix {
 			frame.Pix[i] = 0xa5
