@@ -3,6 +3,7 @@ package link
 import (
 	"context"
 	"errors"
+	"time"
 )
 
 const maxStream = 4 * MaxSide * MaxSide
@@ -60,6 +61,11 @@ func ofOneMoment(kind byte) bool {
 // fetch collects a stream. Pieces that went missing are asked for again; nothing is kept on the
 // device for that, it makes the same bytes once more. A frame counter that moves is errDrawn.
 func (c *Conn) fetch(ctx context.Context, kind byte, args []byte) ([]byte, reply, error) {
+	return c.fetchLate(ctx, kind, args, 0)
+}
+
+// fetchLate is fetch of a stream before whose first byte the device rightly works as long as head.
+func (c *Conn) fetchLate(ctx context.Context, kind byte, args []byte, head time.Duration) ([]byte, reply, error) {
 	var (
 		s     = newStitch()
 		first *reply
@@ -79,7 +85,11 @@ func (c *Conn) fetch(ctx context.Context, kind byte, args []byte) ([]byte, reply
 		}
 		grew := false
 		for idle := 0; idle < maxIdle; idle++ {
-			r, ok, err := c.receive(ctx, kind, tag, c.pace.wait())
+			wait := c.pace.wait()
+			if first == nil {
+				wait += head
+			}
+			r, ok, err := c.receive(ctx, kind, tag, wait)
 			if err != nil {
 				return nil, reply{}, err
 			}

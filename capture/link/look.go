@@ -351,14 +351,22 @@ func (c *Conn) words(ctx context.Context, kind byte, args []byte, n int, counter
 	return w, nil
 }
 
+// learnCell is the time that a slow device may take to learn a cell: some 150 instructions at 16 MHz, twice.
+const learnCell = 20 * time.Microsecond
+
 // read fetches rectangles of tiles; none means the whole panel.
 func (c *Conn) read(ctx context.Context, shown *capture.Frame, rects []tileRect, counter uint16) error {
 	codec := c.codec()
 	args := []byte{byte(codec)}
+	var head time.Duration
 	for _, r := range rects {
 		args = append(args, r.x, r.y, r.w, r.h)
+		if r.x&knownRect != 0 {
+			g := shown.Format.Grid(shown.Width, shown.Height)
+			head += time.Duration(int(r.w)*int(r.h)*g.TileCells*g.TileRows) * learnCell
+		}
 	}
-	data, r, err := c.fetch(ctx, kindRead, args)
+	data, r, err := c.fetchLate(ctx, kindRead, args, head)
 	if err != nil {
 		return err
 	}
