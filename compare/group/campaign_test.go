@@ -144,6 +144,7 @@ func (p *play) run(t *testing.T) outcome {
 			o.true++
 		}
 	}
+	style := false         // whether a group of restyling was met
 	label := map[int]int{} // of a group by rank: the change that most of its pixels have
 	for _, g := range res.All() {
 		o.found++
@@ -162,6 +163,13 @@ func (p *play) run(t *testing.T) outcome {
 			}
 		}
 		label[g.Rank] = best
+		switch g.Cause {
+		case "recoloured", "moved", "edges", "shade":
+			style = style || !defect(best)
+		}
+		if style && defect(best) && g.Seen == Yes {
+			t.Errorf("seed %d: a defect stands below restyling: %s", p.seed, g.Says)
+		}
 		for _, m := range g.Members {
 			for _, r := range m.Regions {
 				o.regions++
