@@ -80,12 +80,8 @@ func try(m mutant, limit time.Duration) (string, error) {
 		return "", err
 	}
 	defer os.RemoveAll(tmp)
-	src, err := os.ReadFile(m.file)
-	if err != nil {
-		return "", err
-	}
 	changed := filepath.Join(tmp, "changed.go")
-	text := string(src[:m.from]) + m.text + string(src[m.to:])
+	text := string(m.src[:m.from]) + m.text + string(m.src[m.to:])
 	if err := os.WriteFile(changed, []byte(text), 0o666); err != nil {
 		return "", err
 	}

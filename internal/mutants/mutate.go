@@ -15,6 +15,7 @@ import (
 // A mutant is one change of a source file: the bytes from one offset to another become text.
 type mutant struct {
 	file     string
+	src      []byte // as it was when it was listed
 	pkg      string // the folder whose tests are asked
 	line     int
 	from, to int
@@ -71,7 +72,7 @@ func ofFile(file string, src []byte) ([]mutant, error) {
 	text := map[ast.Expr]bool{} // sums that join strings have no difference
 	add := func(at token.Pos, old, now string) {
 		p := set.Position(at)
-		out = append(out, mutant{file: file, line: p.Line, from: p.Offset, to: p.Offset + len(old), text: now, says: fmt.Sprintf("%s to %s", old, now)})
+		out = append(out, mutant{file: file, src: src, line: p.Line, from: p.Offset, to: p.Offset + len(old), text: now, says: fmt.Sprintf("%s to %s", old, now)})
 	}
 	ast.Inspect(tree, func(n ast.Node) bool {
 		switch e := n.(type) {
