@@ -97,7 +97,7 @@ func newScene(t *testing.T) scene {
 // command that serves until it is told to stop is told so once it has said where it listens.
 func (s scene) sh(line string) (int, string) {
 	s.t.Helper()
-	ctx, cancel := context.WithTimeout(context.Background(), 3*time.Minute)
+	ctx, cancel := context.WithTimeout(context.Background(), 9*time.Minute)
 	defer cancel()
 	serves := strings.HasPrefix(line, "fascia review")
 	if serves {
