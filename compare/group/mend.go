@@ -1,0 +1,169 @@
+package group
+
+import (
+	"slices"
+
+	"github.com/fascia-bench/fascia/compare"
+)
+
+// blends gives translucent shapes, and shades, to the recolouring of the colour that is mixed in them:
+// what lies as far from its ground towards the first colour as it does now towards the second.
+func blends(all []*placed) {
+	looks := map[rule]map[int]bool{}
+	ruleOf := func(r *Region) rule {
+		from, _ := r.Detail["from"].(string)
+		to, _ := r.Detail["to"].(string)
+		return rule{unhex(from), unhex(to)}
+	}
+	for _, p := range all {
+		if p.r.Cause == "recoloured" {
+			r := ruleOf(p.r)
+			if looks[r] == nil {
+				looks[r] = map[int]bool{}
+			}
+			looks[r][p.look] = true
+		}
+	}
+	type change struct {
+		r    *Region
+		rule rule
+	}
+	var todo []change
+	for _, p := range all {
+		f := p.r.feat
+		own := rule{f.inkB, f.inkA}
+		if p.r.Cause == "recoloured" {
+			own = ruleOf(p.r)
+		} else if p.r.Cause != "shade" {
+			continue
+		}
+		best, most := rule{}, len(looks[own])
+		for r, on := range looks {
+			if len(on) <= most || !on[p.look] && p.r.Cause == "shade" {
+				continue
+			}
+			u, offU := way(own.from, f.ground, r.from)
+			v, offV := way(own.to, f.ground, r.to)
+			if d := u - v; offU <= 9 && offV <= 9 && d <= 0.1 && d >= -0.1 && u >= 0.03 {
+				best, most = r, len(on)
+			}
+		}
+		if best != (rule{}) {
+			todo = append(todo, change{p.r, best})
+		}
+	}
+	for _, c := range todo {
+		c.r.Cause, c.r.Detail = "recoloured", compare.Detail{"from": hex(c.rule.from), "to": hex(c.rule.to)}
+	}
+}
+
+// letters: a letter by itself may be a ring or a mark as well, so of what has other edges only what stands
+// in a row of its like is text.
+func letters(all []*placed) {
+	alone := map[*placed]bool{}
+	for _, p := range all {
+		if p.r.Cause != "edges" || !p.r.feat.text || p.r.feat.line || 2*p.r.W >= 3*p.r.H {
+			continue
+		}
+		alone[p] = !slices.ContainsFunc(all, func(q *placed) bool {
+			a, b := p.r, q.r
+			gap := max(a.X-b.X-b.W, b.X-a.X-a.W)
+			rows := min(a.Y+a.H, b.Y+b.H) - max(a.Y, b.Y)
+			return p != q && b.feat.text && gap <= 2*min(a.H, b.H) && 2*rows >= min(a.H, b.H)
+		})
+	}
+	for p, is := range alone {
+		if is {
+			p.r.feat.text = false
+		}
+	}
+}
+
+// staleStrips: in a row that several looks have not redrawn, an unexplained strip is of that kind, too, and so
+// is a stretch of a row that was not redrawn elsewhere on the same look; what it shows stood there between looks.
+func staleStrips(all []*placed) {
+	rows, own := map[int]map[int]bool{}, map[[2]int]bool{} // looks by row; row and look
+	for _, p := range all {
+		if p.r.Cause != "stale" || p.r.H > 2 {
+			continue
+		}
+		for y := p.r.Y; y < p.r.Y+p.r.H; y++ {
+			if rows[y] == nil {
+				rows[y] = map[int]bool{}
+			}
+			rows[y][p.look] = true
+			own[[2]int{y, p.look}] = true
+		}
+	}
+	for _, p := range all {
+		if c := p.r.Cause; c != "other" && c != "added" && c != "missing" && c != "text" || p.r.H > 2 {
+			continue
+		}
+		last := p.r.Y + p.r.H - 1
+		if own[[2]int{p.r.Y, p.look}] && own[[2]int{last, p.look}] || p.r.W >= 8 && len(rows[p.r.Y]) >= 2 && len(rows[last]) >= 2 {
+			p.r.Cause, p.r.Detail = "stale", compare.Detail{}
+		}
+	}
+}
+
+// corners finds the corners of shapes that are rounded otherwise: little squares of one size, one beside and one above
+// or below the other, that mirror each other and so are not alike, as icons in a grid are.
+func corners(all []*placed) {
+	near := func(a, b int) bool { return a-b <= 1 && b-a <= 1 }
+	is := func(r *Region) bool {
+		return (unsure(r.Cause) || r.Cause == "edges") && max(r.W, r.H) <= 20 && r.W-r.H <= 3 && r.H-r.W <= 3 && !r.feat.line
+	}
+	var found []*placed
+	for _, p := range all {
+		if !is(p.r) || p.r.Cause == "edges" {
+			continue
+		}
+		beside, above := false, false
+		for _, q := range all {
+			a, b := p.r, q.r
+			if p == q || !is(b) || max(a.W-b.W, b.W-a.W, a.H-b.H, b.H-a.H) > 3 || a.feat.patch == b.feat.patch {
+				continue
+			}
+			beside = beside || near(a.Y, b.Y) && !near(a.X, b.X)
+			above = above || near(a.X, b.X) && !near(a.Y, b.Y)
+		}
+		if beside && above {
+			found = append(found, p)
+		}
+	}
+	for _, p := range found {
+		p.r.Cause, p.r.Detail, p.r.feat.text = "edges", compare.Detail{}, false
+		if p.r.Seen == Yes {
+			p.r.Seen = Subtle
+		}
+	}
+}
+
+// crumbs gives little that is left over to the larger change that it is a part of: rims within what is new or
+// gone, and further words of a line that is cut short.
+func crumbs(all []*placed) {
+	for _, p := range all {
+		for _, q := range all {
+			if p != q && q.r.feat.line && !p.r.feat.line && (unsure(p.r.Cause) || p.r.Cause == "edges") && p.r.Pixels <= 6 && p.r.Rect().Overlaps(q.r.Rect().Inset(-6)) {
+				p.r.Cause, p.r.Detail, p.r.feat = "edges", compare.Detail{}, q.r.feat // a dot or a stem of its letters
+				break
+			}
+			if p == q || q.r.Cause != "missing" && q.r.Cause != "added" && q.r.Cause != "moved" {
+				continue
+			}
+			little := p.r.Cause != q.r.Cause && p.r.Pixels <= 12 && q.r.Pixels >= 10*p.r.Pixels && p.r.Rect().In(q.r.Rect()) && q.r.Cause != "moved" ||
+				unsure(p.r.Cause) && p.r.Pixels <= 6 && q.r.Pixels >= 10*p.r.Pixels && p.r.Rect().Overlaps(q.r.Rect().Inset(-2)) && q.r.Cause == "moved"
+			words := p.r.Cause == "missing" && !p.r.feat.cut && q.r.feat.cut && p.r.H <= tallest && inLine(p.r.Rect(), q.r.Rect())
+			if little {
+				p.r.Cause, p.r.Detail, p.r.feat = q.r.Cause, q.r.Detail, q.r.feat
+			}
+			if words {
+				p.r.feat.cut = true
+			}
+			if little || words {
+				p.with = q
+				break
+			}
+		}
+	}
+}
