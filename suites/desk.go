@@ -69,7 +69,11 @@ func OpenDesk(runDir string, store *golden.Store) (*Desk, error) {
 }
 
 // Open reports whether a look is one that can be approved.
-func Open(l record.Look) bool { return l.Verdict == record.Differs || l.Verdict == record.Unapproved }
+//
+// What differs on the glass alone is none: the framebuffer is the golden already.
+func Open(l record.Look) bool {
+	return l.Verdict == record.Unapproved || l.Verdict == record.Differs && (l.Photo == nil || !l.Photo.Glass)
+}
 
 // maxPicture bounds a picture's file.
 const maxPicture = 64 << 20
@@ -257,6 +261,9 @@ func (d *Desk) Approve(wants []Want, who, why string, now time.Time) ([]Deed, er
 
 // approvals makes what the store needs of one want, and tells the regions, none for the whole look.
 func (d *Desk) approvals(read *golden.Reading, l record.Look, w Want) ([]golden.Approval, []int, error) {
+	if l.Photo != nil && l.Photo.Glass {
+		return nil, nil, fmt.Errorf("look %q of walk %q differs on the glass alone: its framebuffer is approved already", l.Look, l.Walk)
+	}
 	if !Open(l) {
 		return nil, nil, fmt.Errorf("look %q of walk %q is %s: only looks that differ or have no golden are approved", l.Look, l.Walk, l.Verdict)
 	}

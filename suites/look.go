@@ -28,11 +28,21 @@ type judge struct {
 	target  string
 	runDir  string
 	today   time.Time
+	eye     *eye // the bench's camera; nil without one
 }
 
-// look takes a look of a walk: captured, stored and judged. An error means that there is no capture, or
-// that it could not be kept.
-func (j *judge) look(ctx context.Context, d *driver, w *Walk, l TakeLook, line int) (rec record.Look, err error) {
+// look takes a look of a walk: captured, stored and judged, by the framebuffer and, if the bench has a camera, by
+// a photo. An error means that there is no capture, or that it could not be kept.
+func (j *judge) look(ctx context.Context, d *driver, w *Walk, l TakeLook, line int) (record.Look, error) {
+	rec, err := j.dump(ctx, d, w, l, line)
+	if err == nil && j.eye != nil {
+		err = j.glass(ctx, d, w, l, &rec)
+	}
+	return rec, err
+}
+
+// dump takes a look over the link.
+func (j *judge) dump(ctx context.Context, d *driver, w *Walk, l TakeLook, line int) (rec record.Look, err error) {
 	rec = record.Look{Walk: w.Name, Look: l.Name, Line: line, Note: l.Note, Path: d.path, Verdict: record.NoCapture}
 	defer func() {
 		if rec.Verdict != record.Same {

@@ -144,3 +144,36 @@ func TestSchemaAndParserAgree(t *testing.T) {
 		}
 	}
 }
+
+// camera sections to try on parser and schema of bench.yaml: both take them, or both refuse.
+var cameraTable = []struct {
+	section string
+	ok      bool
+}{
+	{"{source: /dev/video0}", true}, {"{source: 0}", true}, {"{source: [a]}", false}, {"{sauce: x}", false}, {"{}", true}, {"[]", false},
+	{"{average: 8, drop: 0, timeout: 2s}", true}, {"{average: 0}", false}, {"{average: 65}", false}, {"{drop: -1}", false}, {"{timeout: 2}", false},
+	{"{exposure: -6, gain: 3.5, white: 4600, focus: 20}", true}, {"{gain: -1}", false}, {"{exposure: long}", false},
+	{"{false-alarm: 0.001}", true}, {"{false-alarm: 0}", false}, {"{false-alarm: 1}", false},
+	{"{lamps: {status: [10, 20.5, 6]}}", true}, {"{lamps: {status: [10, 20]}}", false}, {"{lamps: {status: [10, 20, 0]}}", false}, {"{lamps: [status]}", false},
+	{"{aligned: {photo: [640, 480], panel: [320, 240], optics: {file: b.optics, sha256: 0123456789abcdef0123456789abcdef0123456789abcdef0123456789abcdef}}}", true},
+	{"{aligned: {photo: [640, 480], panel: [320, 240]}}", false}, {"{aligned: {photo: [640, 480], panel: [320, 240], optics: {file: a/b, sha256: 0123456789abcdef0123456789abcdef0123456789abcdef0123456789abcdef}}}", false},
+	{"{aligned: {photo: [640, 480], panel: [320, 240], plane: [1, 2], optics: {file: b, sha256: 0123456789abcdef0123456789abcdef0123456789abcdef0123456789abcdef}}}", false},
+	{"{aligned: {photo: [640, 480], panel: [320, 240], lens: {k9: 1}, optics: {file: b, sha256: 0123456789abcdef0123456789abcdef0123456789abcdef0123456789abcdef}}}", false},
+}
+
+func TestSchemaAndParserAgreeOnCameras(t *testing.T) {
+	s := compiled(t, "bench")
+	file := filepath.Join(t.TempDir(), "bench.yaml")
+	for _, tt := range cameraTable {
+		src := []byte("bench: b\ntarget: t\ndevice: {link: \"twin:\"}\ncamera: " + tt.section + "\n")
+		if err := os.WriteFile(file, src, 0o666); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := bench.Read(file); (err == nil) != tt.ok {
+			t.Errorf("parser on %s: %v, want ok: %v", tt.section, err, tt.ok)
+		}
+		if err := s.Validate(asJSON(t, src)); (err == nil) != tt.ok {
+			t.Errorf("schema on %s: %v, want ok: %v", tt.section, err, tt.ok)
+		}
+	}
+}

@@ -51,6 +51,7 @@ type session struct {
 	dev   openDevice
 	book  *logBook
 	judge *judge
+	eye   *eye // the bench's camera; nil without one
 	out   sender
 	roots map[string]root // by the file of the walk that others start from
 	over  bool            // something failed and Config.Stop is set
@@ -110,15 +111,19 @@ func open(ctx context.Context, p *Plan, c Config) (*session, func(), error) {
 		logFile.Close()
 		return nil, nil, err
 	}
-	end := func() { s.dev.Close(); logFile.Close() }
+	end := func() { s.eye.close(); s.dev.Close(); logFile.Close() }
 	if err := s.check(ctx); err != nil {
+		end()
+		return nil, nil, err
+	}
+	if s.eye, err = openEye(p.Bench.Camera, s.dev.Hello(), func(text string) { s.out.send(Event{Note: text}) }); err != nil {
 		end()
 		return nil, nil, err
 	}
 	h := s.dev.Hello()
 	s.out.send(Event{Device: &record.Device{Device: h.Device, Build: h.Build, Firmware: h.Firmware, Library: h.Library,
 		Width: h.Width, Height: h.Height, Format: h.Format.String()}})
-	s.judge = &judge{store: p.Store, goldens: filepath.Join(p.Bench.Dir, GoldenDir), target: p.Bench.Target, runDir: c.RunDir, today: time.Now()}
+	s.judge = &judge{store: p.Store, goldens: filepath.Join(p.Bench.Dir, GoldenDir), target: p.Bench.Target, runDir: c.RunDir, today: time.Now(), eye: s.eye}
 	return s, end, nil
 }
 

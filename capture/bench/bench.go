@@ -37,6 +37,7 @@ type Bench struct {
 	Hands string
 	// Commands are all that a walk's exec may call, by name.
 	Commands map[string]string
+	Camera   *Camera // nil: looks are taken over the link
 
 	at map[string]yamlfile.Node // where a setting stands, for errors
 }
@@ -67,6 +68,7 @@ func Read(path string) (*Bench, error) {
 		"commands": b.readCommands,
 		"return":   b.text("return", &b.Return),
 		"hands":    b.text("hands", &b.Hands),
+		"camera":   func(n yamlfile.Node) (err error) { b.Camera, err = readCamera(n, b.Dir); return err },
 	})
 	if err != nil {
 		return nil, err

@@ -47,6 +47,20 @@ device:
   restarts: ["panic", "assert*failed"]
 panel: {width: 320, height: 240, format: rgb565}
 commands: {door-open: ./door open}
+camera:
+  source: photos
+  average: 2
+  drop: 0
+  timeout: 3s
+  exposure: -6
+  false-alarm: 1e-3
+  lamps: {status: [1540, 300.5, 12]}
+  aligned:
+    photo: [1920, 1080]
+    panel: [320, 240]
+    plane: [1, 0, 0, 0, 1, 0, 0, 0]
+    lens: {k1: -0.1, k2: 0.01, p1: 0, p2: 0}
+    optics: {file: bench.optics, sha256: 0123456789abcdef0123456789abcdef0123456789abcdef0123456789abcdef}
 `))
 	if err != nil {
 		t.Fatal(err)
@@ -56,6 +70,13 @@ commands: {door-open: ./door open}
 	}
 	if b.Before != "make flash" || b.PowerOn != "./relay on" || b.Build != "git describe --always" || len(b.Restarts) != 2 || b.Commands["door-open"] != "./door open" {
 		t.Errorf("read %+v", b)
+	}
+	c := b.Camera
+	if c == nil || c.Source != "photos" || c.Options.Average != 2 || c.Options.Drop != -1 || c.Options.Exposure != -6 || c.FalseAlarm != 1e-3 || c.Lamps["status"] != (Spot{1540, 300.5, 12}) {
+		t.Fatalf("camera = %+v", c)
+	}
+	if file, err := c.OpticsFile(); err != nil || file != filepath.Join(b.Dir, "bench.optics") || c.Aligned.Panel != [2]int{320, 240} {
+		t.Errorf("aligned = %+v, %v", c.Aligned, err)
 	}
 }
 
@@ -69,6 +90,11 @@ func TestReadRefuses(t *testing.T) {
 		{"format", "which format is that?", head + "device: {link: twin:}\npanel: {width: 1, height: 1, format: rgb999}\n", "unknown pixel format"},
 		{"panel", "a panel has two sides", head + "device: {link: twin:}\npanel: {width: 1, format: rgb565}\n", "needs width, height and format"},
 		{"no target", "whose goldens?", "bench: b\ndevice: {link: twin:}\n", "no target"},
+		{"camera", "a slip there", head + "device: {link: \"twin:\"}\ncamera: {sorce: 0}\n", "did you mean \"source\"?"},
+		{"chance", "a chance of one alarms always", head + "device: {link: \"twin:\"}\ncamera: {false-alarm: 1}\n", "lies between 0 and 1"},
+		{"lamp", "where is its edge?", head + "device: {link: \"twin:\"}\ncamera: {lamps: {status: [3, 4]}}\n", "[x, y, radius]"},
+		{"optics", "a sidecar elsewhere is another's", head + "device: {link: \"twin:\"}\ncamera: {aligned: {optics: {file: ../x, sha256: a}}}\n", "stands beside bench.yaml"},
+		{"aligned", "half an alignment is none", head + "device: {link: \"twin:\"}\ncamera: {aligned: {photo: [640, 480]}}\n", "fascia bench align writes them"},
 		{"unknown", "a slip of the pen", head + "devise: {link: twin:}\n", "did you mean \"device\"?"},
 	}
 	for _, tt := range tests {

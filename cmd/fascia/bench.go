@@ -12,8 +12,8 @@ import (
 )
 
 func (a *app) benchCommand() *cobra.Command {
-	cmd := &cobra.Command{Use: "bench", Short: "Health and cost of a bench", Example: "  fascia bench check\n  fascia bench ports"}
-	cmd.AddCommand(a.benchCheckCommand(), a.benchPortsCommand(), a.benchCostCommand())
+	cmd := &cobra.Command{Use: "bench", Short: "Health and cost of a bench, and its camera", Example: "  fascia bench check\n  fascia bench ports\n  fascia bench align"}
+	cmd.AddCommand(a.benchCheckCommand(), a.benchPortsCommand(), a.benchCostCommand(), a.benchPatternsCommand(), a.benchAlignCommand())
 	return cmd
 }
 

@@ -16,15 +16,18 @@ import (
 )
 
 func (a *app) compareCommand() *cobra.Command {
-	var previous, out, relief string
+	var previous, out, relief, file string
 	var ignore []string
 	var asJSON bool
 	cmd := &cobra.Command{
 		Use:   "compare GOLDEN CAPTURE",
 		Short: "Hold one picture against another and say what changed",
 		Long: `Compares two pictures pixel by pixel (PNG, PPM, PGM or PBM), tells the regions that differ
-and the probable causes. Another size is a difference.`,
-		Example: "  fascia compare golden.png capture.png\n  fascia compare --ignore 252,0,68,20 --json golden.png capture.png\n  fascia compare -o diff.png golden.png capture.png",
+and the probable causes. Another size is a difference.
+
+With --bench the capture is a photo (PNG or JPEG) of that bench's camera, and the golden what the panel should show.
+The photo differs where noise alone would look so no more than once in 10,000 looks.`,
+		Example: "  fascia compare golden.png capture.png\n  fascia compare --ignore 252,0,68,20 --json golden.png capture.png\n  fascia compare -o diff.png golden.png capture.png\n  fascia compare --bench bench.yaml golden.png photo.jpg",
 		Args:    cobra.ExactArgs(2),
 		RunE: func(_ *cobra.Command, args []string) error {
 			var opt compare.Options
@@ -34,6 +37,12 @@ and the probable causes. Another size is a difference.`,
 					return err
 				}
 				opt.Ignore = append(opt.Ignore, r)
+			}
+			if file != "" {
+				if previous != "" || relief != "" {
+					return errors.New("--previous and --map go with captures, not with photos")
+				}
+				return a.comparePhoto(file, args[0], args[1], opt.Ignore, out, asJSON)
 			}
 			golden, err := picture.Read(args[0])
 			if err != nil {
@@ -81,6 +90,7 @@ and the probable causes. Another size is a difference.`,
 			return nil
 		},
 	}
+	cmd.Flags().StringVar(&file, "bench", "", "the bench whose camera took the capture, a photo")
 	cmd.Flags().StringVar(&previous, "previous", "", "the capture before, by which stale and torn pictures are told")
 	cmd.Flags().StringArrayVar(&ignore, "ignore", nil, "an area x,y,width,height that does not count; may be given again")
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print the result as JSON on stdout")

@@ -11,7 +11,7 @@ import (
 )
 
 func (a *app) demoCommand() *cobra.Command {
-	var dir string
+	var dir, camera string
 	cmd := &cobra.Command{
 		Use:   "demo",
 		Short: "The whole job on the built-in device, without hardware",
@@ -19,10 +19,16 @@ func (a *app) demoCommand() *cobra.Command {
 its screens: first as approved, then with its drawing layer upgraded from draw-1 to
 draw-2, which brings changes that were meant and some that were not.
 
+With --camera a simulated camera stands before the device and measures its panel first; then every look is held
+against its golden both by the framebuffer and by a photo. That takes some minutes.
+
 The bench, walks, goldens and runs stay in a folder, to look at and to play with.`,
-		Example: "  fascia demo\n  fascia demo -o scratch/fernhouse",
+		Example: "  fascia demo\n  fascia demo -o scratch/fernhouse\n  fascia demo --camera\n  fascia demo --camera=poor",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
+			if camera != "" {
+				return a.demoCamera(cmd.Context(), dir, camera)
+			}
 			if err := demo.Unpack(dir); err != nil {
 				return err
 			}
@@ -47,6 +53,8 @@ The bench, walks, goldens and runs stay in a folder, to look at and to play with
 			return nil
 		},
 	}
+	cmd.Flags().StringVar(&camera, "camera", "", "a simulated camera as well, in good, fair or poor conditions; fair if none is named")
+	cmd.Flags().Lookup("camera").NoOptDefVal = "fair"
 	cmd.Flags().StringVarP(&dir, "out", "o", "fascia-demo", "folder for the demo's files")
 	return cmd
 }

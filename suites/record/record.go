@@ -127,6 +127,8 @@ type Look struct {
 	// Finding is what differs; nil unless the verdict is differs.
 	Finding *compare.Result `json:"finding,omitempty"`
 	Ignored []Ignored       `json:"ignored,omitempty"`
+	// Photo is what the bench's camera saw; nil on a bench without one.
+	Photo *Photo `json:"photo,omitempty"`
 	// Approved are regions whose pixels were approved by themselves; the golden does not have them yet.
 	Approved []golden.Box `json:"approved,omitempty"`
 	// Relaxed are the tolerances that were used, whatever the verdict.
@@ -148,6 +150,20 @@ type Look struct {
 	Why string `json:"why,omitempty"`
 	// Log holds what the firmware printed since the look before, of a look that is not as approved: its last lines.
 	Log []string `json:"log,omitempty"`
+}
+
+// Photo is what the bench's camera saw at a look, held against the same golden as the framebuffer.
+type Photo struct {
+	Same bool `json:"same"`
+	// Glass is true where the framebuffer is as approved and the photo differs: there is nothing to approve.
+	Glass  bool       `json:"glass,omitempty"`
+	Chance float64    `json:"chance"` // that noise alone looks so, anywhere on the panel
+	Move   [2]float64 `json:"move"`   // of the photo against the alignment, photo pixels
+	Gain   [3]float64 `json:"gain"`   // light of each channel against the alignment
+	// File is the photo as it was taken and Panel its panel, rectified; of looks that are not same.
+	File  string `json:"file,omitempty"`
+	Panel string `json:"panel,omitempty"`
+	Why   string `json:"why,omitempty"` // why the photo is of no use
 }
 
 // Input is one step of the walk, for a trail: in words, and as points on the panel where it has

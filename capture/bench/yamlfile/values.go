@@ -128,3 +128,19 @@ func editDistance(a, b string) int {
 	}
 	return row[len(b)]
 }
+
+// Float reads a number between lo and hi.
+func (n Node) Float(lo, hi float64) (float64, error) {
+	s, err := n.Scalar()
+	if err != nil {
+		return 0, err
+	}
+	v, err := strconv.ParseFloat(s, 64)
+	if err != nil {
+		return 0, n.Errorf("expected a number, found %q", s)
+	}
+	if !(v >= lo && v <= hi) {
+		return 0, n.Errorf("%g is not between %g and %g", v, lo, hi)
+	}
+	return v, nil
+}
