@@ -187,7 +187,7 @@ func (c *Camera) readAligned(n yamlfile.Node) error {
 // OpticsFile is the path of the file of optics. It gives ErrNotAligned if there is none.
 func (c *Camera) OpticsFile() (string, error) {
 	if c.Aligned == nil {
-		return "", c.at.Errorf("%v", ErrNotAligned)
+		return "", c.Errorf("%v", ErrNotAligned)
 	}
 	return filepath.Join(c.dir, c.Aligned.Optics), nil
 }
@@ -195,11 +195,14 @@ func (c *Camera) OpticsFile() (string, error) {
 // Open opens the camera's source of photos.
 func (c *Camera) Open() (*camera.Source, error) {
 	if c.Source == "" {
-		return nil, c.at.Errorf("the camera has no source: write source: /dev/video0, http://…, or a folder of photos")
+		return nil, c.Errorf("the camera has no source: write source: /dev/video0, http://…, or a folder of photos")
 	}
 	s, err := camera.Open(camera.In(c.dir, c.Source), c.Options)
 	if err != nil {
-		return nil, c.at.Errorf("%v", err)
+		if !c.at.Valid() {
+			return nil, err
+		}
+		return nil, c.Errorf("%v", err)
 	}
 	return s, nil
 }
@@ -207,13 +210,18 @@ func (c *Camera) Open() (*camera.Source, error) {
 // Fits holds the camera against the panel that the device says it has.
 func (c *Camera) Fits(h link.Hello) error {
 	if c.Aligned == nil {
-		return c.at.Errorf("%v", ErrNotAligned)
+		return c.Errorf("%v", ErrNotAligned)
 	}
 	if p := c.Aligned.Panel; p != [2]int{h.Width, h.Height} {
-		return c.at.Errorf("the camera is aligned for a panel of %dx%d, the device says %dx%d: is it another bench's file? Run fascia bench align", p[0], p[1], h.Width, h.Height)
+		return c.Errorf("the camera is aligned for a panel of %dx%d, the device says %dx%d: is it another bench's file? Run fascia bench align", p[0], p[1], h.Width, h.Height)
 	}
 	return nil
 }
 
 // Errorf points at the camera in the bench's file.
-func (c *Camera) Errorf(format string, args ...any) error { return c.at.Errorf(format, args...) }
+func (c *Camera) Errorf(format string, args ...any) error {
+	if !c.at.Valid() { // a camera that no file has
+		return fmt.Errorf(format, args...)
+	}
+	return c.at.Errorf(format, args...)
+}

@@ -23,7 +23,7 @@ With --camera a simulated camera stands before the device and measures its panel
 against its golden both by the framebuffer and by a photo. That takes some minutes.
 
 The bench, walks, goldens and runs stay in a folder, to look at and to play with.`,
-		Example: "  fascia demo\n  fascia demo -o scratch/fernhouse\n  fascia demo --camera\n  fascia demo --camera=poor",
+		Example: "  fascia demo\n  fascia demo -o scratch/fernhouse",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if camera != "" {
