@@ -3,7 +3,7 @@ GO ?= go
 
 # What the tests need besides Go, gcc, make and git, as Debian 12 packages. On another system install
 # the same by your own means: clang 14 and lld (to rebuild the demo's twins and compare bytes), the Arm
-TEST_PACKAGES = gcc libc6-dev cmake clang libclang-rt-14-dev lld gcc-arm-none-eabi qemu-system-arm chromium groff libxml2-utils libfreetype-dev fonts-dejavu-core nodejs npm
+TEST_PACKAGES = gcc libc6-dev cmake clang libclang-rt-14-dev lld gcc-arm-none-eabi qemu-system-arm chromium libopencv-dev groff libxml2-utils libfreetype-dev fonts-dejavu-core nodejs npm
 
 # $(call need,PACKAGES): installs those that are missing, as root or through sudo.
 define need
@@ -28,6 +28,7 @@ demo: ## the main job on the built-in device; needs Go alone
 test: ## what CI runs: formatting, vet, staticcheck, all tests
 	$(call need,$(TEST_PACKAGES))
 	@$(MAKE) --no-print-directory check
+	$(GO) test -tags camera ./capture/camera
 	$(GO) test ./...
 
 pictures: ## makes the pictures of the README again, with the tool itself
@@ -36,9 +37,12 @@ pictures: ## makes the pictures of the README again, with the tool itself
 	$(GO) test ./cmd/fascia/browser -run 'TestReadmePictures|TestPages' -update
 
 check: ## formatting, vet, staticcheck, and that it builds without cgo and for other systems
+	$(call need,libopencv-dev)
 	@unformatted=$$(gofmt -l $$(git ls-files '*.go')); [ -z "$$unformatted" ] || { echo "gofmt would change: $$unformatted"; exit 1; }
 	$(GO) vet ./...
 	$(GO) tool staticcheck ./...
+	$(GO) vet -tags camera ./capture/... ./compare/...
+	$(GO) tool staticcheck -tags camera ./capture/camera/...
 	CGO_ENABLED=0 $(GO) build -o /dev/null ./cmd/fascia
 	CGO_ENABLED=0 GOOS=windows GOARCH=amd64 $(GO) build -o /dev/null ./cmd/fascia
 	CGO_ENABLED=0 GOOS=darwin GOARCH=arm64 $(GO) build -o /dev/null ./cmd/fascia
