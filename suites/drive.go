@@ -70,7 +70,9 @@ type driver struct {
 	areas  map[string]image.Rectangle                   // of this walk
 	seen   string                                       // name of the last look
 	boot   time.Duration                                // from reset to hello
+	eye    *eye                                         // the bench's camera; nil without one
 	expect func(what string, line int, r record.Result, why string)
+	swept  func(record.Sweep) // what the next expectation has measured
 
 	steady map[Steady]noted // at the walk's first steady of each
 }
@@ -113,7 +115,7 @@ func (d *driver) lead(ctx context.Context, w *Walk) error {
 			if _, err := d.dev.Settle(ctx, a.Settle.Still, a.Settle.Latest); err != nil {
 				return d.at(s, err)
 			}
-		case Log, Within, Redraw, Lamp, Steady: // expectations of the other walk
+		case Log, Within, Redraw, Lamp, Steady, Glass: // expectations of the other walk
 		default:
 			before := len(d.path)
 			if err := d.take(ctx, s); err != nil {
@@ -143,7 +145,7 @@ func (d *driver) touched() {
 // take takes one step, which is not a look.
 func (d *driver) take(ctx context.Context, s Step) error {
 	switch s.Do.(type) {
-	case Log, Within, Settle, Redraw, Lamp, Steady:
+	case Log, Within, Settle, Redraw, Lamp, Steady, Glass:
 	default:
 		in := s.Do.Says()
 		in.At = (d.dev.Now() - d.start).Seconds()
@@ -195,6 +197,10 @@ func (d *driver) do(ctx context.Context, s Step) error {
 		return d.expectRedraw(ctx, s.line())
 	case Lamp:
 		return d.expectLamp(ctx, a, s.line())
+	case Sweep:
+		return d.expectSweep(ctx, a, s.line())
+	case Glass:
+		return d.expectGlass(ctx, a, s.line())
 	case Steady:
 		return d.expectSteady(ctx, a, s.line())
 	case Hand:

@@ -127,29 +127,3 @@ func (d *driver) expectRedraw(ctx context.Context, line int) error {
 	d.expect("redraw", line, record.Missed, strings.Join(says, "\n"))
 	return nil
 }
-
-// expectLamp asks the device for its lamps.
-func (d *driver) expectLamp(ctx context.Context, l Lamp, line int) error {
-	items, err := d.dev.List(ctx, link.Lamps)
-	if err != nil {
-		return err
-	}
-	now := map[string]string{}
-	for _, item := range items {
-		now[item.Name] = item.Value
-	}
-	for _, want := range l.Want {
-		what := fmt.Sprintf("lamp %s %s", want.name, want.want)
-		is, ok := now[want.name]
-		lit := is != "#000000"
-		switch {
-		case !ok:
-			return fmt.Errorf("the device has no lamp %q", want.name)
-		case want.want == "on" && lit, want.want == "off" && !lit, want.want == is:
-			d.expect(what, line, record.Met, "")
-		default:
-			d.expect(what, line, record.Missed, "it is "+is)
-		}
-	}
-	return nil
-}

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"image"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"time"
 
@@ -197,6 +198,31 @@ func (b *Bench) Log(ctx context.Context, pattern string) (record.Expectation, er
 // Within expects that the picture is settled so soon after the last input.
 func (b *Bench) Within(ctx context.Context, d time.Duration) (record.Expectation, error) {
 	return b.expectation(ctx, Within{d})
+}
+
+// Lamp expects a lamp to be on, off, or of a colour: "#20c040" or a name.
+func (b *Bench) Lamp(ctx context.Context, name, want string) (record.Expectation, error) {
+	return b.expectation(ctx, Lamp{[]lampState{{name, want}}})
+}
+
+// Sweep steps a control over its range and expects the panel's light to follow. Here the
+// control is a feed, and Over its values.
+func (b *Bench) Sweep(ctx context.Context, s Sweep) (record.Expectation, error) {
+	if s.Name == "" || s.Feed == "" || len(s.Over) < 2 {
+		return record.Expectation{}, fmt.Errorf("sweep %q: it needs a name, a feed and two places at least", s.Name)
+	}
+	for _, v := range s.Over {
+		s.texts = append(s.texts, strconv.FormatFloat(v, 'g', -1, 64))
+	}
+	if s.Still == (Settle{}) {
+		s.Still = Settle{defaultStill, defaultLatest}
+	}
+	return b.expectation(ctx, s)
+}
+
+// Glass shows test cards and expects that photos show what the framebuffer holds; uniformity 0 is not asked.
+func (b *Bench) Glass(ctx context.Context, uniformity float64) (record.Expectation, error) {
+	return b.expectation(ctx, Glass{uniformity})
 }
 
 func (b *Bench) expectation(ctx context.Context, a Action) (record.Expectation, error) {

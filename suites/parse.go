@@ -42,6 +42,8 @@ func init() { // a map literal here would refer to itself through the readers' e
 		"lamp":   readLamp,
 		"steady": readSteady,
 		"hand":   readHand,
+		"sweep":  readSweep,
+		"glass":  readGlass,
 	}
 }
 
@@ -61,7 +63,7 @@ func (w *Walk) readStep(n yamlfile.Node) (Step, error) {
 			return Step{}, err
 		}
 		switch name {
-		case "reset", "settle", "redraw":
+		case "reset", "settle", "redraw", "glass":
 			a, err := steps[name](w, yamlfile.Node{})
 			return Step{n, a}, err
 		}
@@ -84,7 +86,7 @@ func (w *Walk) readStep(n yamlfile.Node) (Step, error) {
 	}
 	if p.Value.IsNull() {
 		p.Value = yamlfile.Node{}
-		if name := p.Key.Text(); name != "reset" && name != "settle" && name != "redraw" {
+		if name := p.Key.Text(); !slices.Contains([]string{"reset", "settle", "redraw", "glass"}, name) {
 			return Step{}, p.Key.Errorf("%s needs a value", name)
 		}
 	}

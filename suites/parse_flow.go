@@ -162,25 +162,6 @@ func readRedraw(_ *Walk, n yamlfile.Node) (Action, error) {
 	return Redraw{}, nil
 }
 
-var lampColour = regexp.MustCompile(`^#[0-9a-f]{6}$`)
-
-// readLamp reads names of lamps with on, off or a colour.
-func readLamp(_ *Walk, n yamlfile.Node) (Action, error) {
-	pairs, err := n.Map()
-	if err != nil {
-		return nil, err
-	}
-	var l Lamp
-	for _, p := range pairs {
-		want := strings.ToLower(p.Value.Text())
-		if want != "on" && want != "off" && !lampColour.MatchString(want) {
-			return nil, p.Value.Errorf("a lamp is on, off or a colour such as \"#20c040\", not %q", p.Value.Text())
-		}
-		l.Want = append(l.Want, lampState{p.Key.Text(), want})
-	}
-	return l, nil
-}
-
 const (
 	defaultHand = 2 * time.Minute
 	longestHand = time.Hour

@@ -225,8 +225,14 @@ func (p *Plan) checkDevice(h link.Hello, canReset bool, feeds, keys []link.Item)
 			case TapOn:
 				err = takes(s, "touch", link.TouchDown, link.TouchUp)
 			case Lamp:
-				if !h.Has(link.CanList) {
-					err = s.At.Errorf("this device does not tell its lamps")
+				err = a.known(s, p.Bench.Camera, h)
+			case Sweep:
+				err = a.possible(s, h, feeds, keys)
+			case Glass:
+				if p.Bench.Camera == nil {
+					err = s.At.Errorf("glass needs a camera, and the bench has none")
+				} else if !h.Has(link.CanPattern) {
+					err = s.At.Errorf("this device shows no test cards: its agent has no patterns")
 				}
 			case Redraw:
 				if !h.Has(link.CanRedraw) {

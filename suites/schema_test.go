@@ -124,6 +124,13 @@ var stepTable = []struct {
 	{"hand: press the key", true}, {"hand: {ask: press, within: 1m}", true}, {"hand: {within: 1m}", false},
 	{"each: {language: [de, fr], steps: [reset]}", true}, {"each: {steps: [reset]}", false}, {"each: {language: [de], theme: [dark], steps: [reset]}", false}, {"each: {Language: [de], steps: [reset]}", false},
 	{"via: [a]", false},
+	{"lamp: {status: amber}", true}, {"lamp: {status: mauve}", false},
+	{"glass", true}, {"glass:", true}, {"glass: {uniformity: 0.6}", true}, {"glass: {uniformity: 2}", false}, {"glass: 1", false},
+	{"sweep: {name: s, feed: lamp, over: [0, 50, 100]}", true}, {"sweep: {name: s, feed: lamp}", false}, {"sweep: {feed: lamp, over: [0, 1]}", false},
+	{"sweep: {name: s, turn: 4, steps: 8}", true}, {"sweep: {name: s, turn: 4, key: enter, steps: 8}", false}, {"sweep: {name: s, key: enter, steps: 3}", true},
+	{"sweep: {name: s, turn: 4, over: [0, 1]}", false}, {"sweep: {name: s, turn: 0, steps: 8}", false}, {"sweep: {name: s, feed: lamp, over: [0]}", false},
+	{"sweep: {name: s, feed: lamp, over: [0, 100], curve: {0: 0.1, 100: 0.9}, tolerance: 0.1, rises: no, first: [0, 0.2], last: [0.5, 1.5]}", true},
+	{"sweep: {name: s, feed: lamp, over: [0, 100], curve: {0: 0.1}}", false}, {"sweep: {name: s, feed: lamp, over: [0, 100], first: [0]}", false},
 }
 
 func TestSchemaAndParserAgree(t *testing.T) {

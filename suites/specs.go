@@ -154,7 +154,9 @@ func (s *session) check(ctx context.Context) error {
 
 // driver returns a driver for a walk.
 func (s *session) driver(w *Walk) *driver {
+	var measured *record.Sweep // of the next expectation
 	return &driver{
+		eye: s.eye, swept: func(m record.Sweep) { measured = &m },
 		dev: s.dev, call: s.plan.Bench.Call, log: s.book, areas: w.Areas,
 		note: func(text string) { s.out.send(Event{Note: text}) },
 		ask: func(ctx context.Context, text string) error {
@@ -172,7 +174,8 @@ func (s *session) driver(w *Walk) *driver {
 			return m
 		},
 		expect: func(what string, line int, r record.Result, why string) {
-			x := record.Expectation{Walk: w.Name, What: what, Result: r, Line: line, Why: why}
+			x := record.Expectation{Walk: w.Name, What: what, Result: r, Line: line, Why: why, Sweep: measured}
+			measured = nil
 			if r == record.Missed {
 				x.Log = s.book.since(s.book.count() - logBeside)
 			}

@@ -8,6 +8,7 @@ import (
 
 	"github.com/fascia-bench/fascia/capture/bench/yamlfile"
 	"github.com/fascia-bench/fascia/compare"
+	"github.com/fascia-bench/fascia/compare/photo"
 	"github.com/fascia-bench/fascia/suites/record"
 )
 
@@ -115,8 +116,27 @@ type (
 		Name  string
 		Gauge bool // a gauge of the device, else the picture
 	}
-	// Lamp expects lamps that the device reports to be on, off or of a colour.
+	// Lamp expects lamps to be on, off or of a colour: those that the device reports, and those that the bench's
+	// camera sees.
 	Lamp struct{ Want []lampState }
+	// Sweep steps a control over its range and expects the panel's light to follow.
+	Sweep struct {
+		Name string
+		// What moves the control to its next place: a feed by its name, a turn by detents, or a key. One is set.
+		Feed  string
+		Turn  int
+		Key   Key
+		Over  []float64 // the control's places, in order; of a feed, its values
+		Still Settle
+		Check photo.Limits
+
+		texts []string // of Over, as they are written
+		at    yamlfile.Node
+	}
+	// Glass shows test cards and expects that the photos show what the framebuffer holds.
+	Glass struct {
+		Uniformity float64 // least light of a white panel over the greatest; 0: not asked
+	}
 	// Hand asks a person to do something and waits until the picture has changed and is still.
 	Hand struct {
 		Ask      string
@@ -140,7 +160,7 @@ type Aside struct {
 	Why   string
 }
 
-// lampState is what a lamp is meant to be: on, off, or a colour as #rrggbb.
+// lampState is what a lamp is meant to be: on, off, a colour as #rrggbb, or a colour's name.
 type lampState struct{ name, want string }
 
 // ignored is an area of a look that does not count.
@@ -194,6 +214,8 @@ func (e Exec) Says() record.Input     { return says("exec %s", e.Name) }
 func (Redraw) Says() record.Input     { return says("redraw") }
 func (l Lamp) Says() record.Input     { return says("lamp") }
 func (s Steady) Says() record.Input   { return says("%s", s.what()) }
+func (s Sweep) Says() record.Input    { return says("sweep %s", s.Name) }
+func (Glass) Says() record.Input      { return says("glass") }
 func (h Hand) Says() record.Input     { return says("by hand: %s", h.Ask) }
 func (l TakeLook) Says() record.Input { return says("look %s", l.Name) }
 func (l Log) Says() record.Input      { return says("log %s", l.Pattern) }

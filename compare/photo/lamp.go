@@ -90,6 +90,18 @@ func (o *Optics) Lamp(photo image.Image, l Lamp, move [2]float64) (LampState, er
 	return out, nil
 }
 
+// Colours are the names that lamps' colours have.
+var Colours = []string{"red", "amber", "yellow", "green", "cyan", "blue", "violet", "white"}
+
+// ColourName names the colour of light, one of Colours; black has none.
+func ColourName(c color.RGBA) string {
+	top := float64(max(c.R, c.G, c.B))
+	if top == 0 {
+		return ""
+	}
+	return colourName(float64(c.R)/top, float64(c.G)/top, float64(c.B)/top)
+}
+
 // colourName names light by its hue; a web camera is no meter, so the names are few.
 func colourName(r, g, b float64) string {
 	hi, lo := max(r, g, b), min(r, g, b)

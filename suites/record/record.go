@@ -202,6 +202,16 @@ type Expectation struct {
 	Why    string `json:"why,omitempty"` // of a missed one: what was seen instead
 	// Log holds the last lines that the firmware had printed when it was missed.
 	Log []string `json:"log,omitempty"`
+	// Sweep is what a sweep measured.
+	Sweep *Sweep `json:"sweep,omitempty"`
+}
+
+// A Sweep is the panel's light over the places of a control, as a share of a white panel's.
+type Sweep struct {
+	Name   string       `json:"name"`
+	By     string       `json:"by"` // camera, or framebuffer, which knows of no backlight
+	Points [][2]float64 `json:"points"`
+	Curve  [][2]float64 `json:"curve,omitempty"` // that was approved
 }
 
 // Count fills Counts.

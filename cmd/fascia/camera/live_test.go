@@ -110,6 +110,7 @@ func TestABenchWithACamera(t *testing.T) {
 			t.Errorf("%s: it can be approved, or has no finding: %+v", tt.name, got.Photo)
 		}
 	}
+	lights(t, file, s)
 	other := strings.Replace(string(after), "panel: [320, 240]", "panel: [480, 320]", 1)
 	elsewhere := filepath.Join(dir, "other.yaml")
 	if err := os.WriteFile(elsewhere, []byte(other), 0o666); err != nil {
@@ -124,6 +125,33 @@ func TestABenchWithACamera(t *testing.T) {
 	}
 	if _, err := look("unplugged", simbench.World{Gone: true}); err == nil || !strings.Contains(err.Error(), "is it plugged in") {
 		t.Errorf("an unplugged camera: %v", err)
+	}
+}
+
+// lights sweeps by camera, and shows cards to it through a sound glass and one that exchanges red and blue.
+func lights(t *testing.T, file string, s *simbench.Bench) {
+	s.Set(simbench.World{})
+	b, err := suites.OpenBench(t.Context(), file, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer b.Close()
+	if err := b.Walk(t.Context(), "lights", "start.yaml", nil); err != nil {
+		t.Fatal(err)
+	}
+	if x, err := b.Sweep(t.Context(), suites.Sweep{Name: "battery", Feed: "battery", Over: []float64{5, 100}}); err != nil || x.Sweep == nil || x.Sweep.By != "camera" {
+		t.Errorf("sweep: %+v, %v", x, err)
+	}
+	if x, err := b.Glass(t.Context(), 0.3); err != nil || x.Result != record.Met {
+		t.Errorf("a sound glass: %+v, %v", x, err)
+	}
+	s.Set(simbench.World{Glass: func(m *image.RGBA) {
+		for i := 0; i < len(m.Pix); i += 4 {
+			m.Pix[i], m.Pix[i+2] = m.Pix[i+2], m.Pix[i]
+		}
+	}})
+	if x, err := b.Glass(t.Context(), 0); err != nil || x.Result != record.Missed || !strings.Contains(x.Why, "red and blue") {
+		t.Errorf("a glass with red and blue exchanged: %+v, %v", x, err)
 	}
 }
 
