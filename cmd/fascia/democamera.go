@@ -16,7 +16,7 @@ import (
 	"github.com/fascia-bench/fascia/suites/record"
 )
 
-// demoRig is the demo's camera: of 1280x720 px, 8 degrees off the panel's normal, 2.4 photo px a panel px.
+// demoRig is the demo's camera: of 1280x720 px, 8 degrees off the panel's normal, 1.8 photo px a panel px.
 func demoRig(d simcam.Difficulty) simcam.Rig {
 	const degree = math.Pi / 180
 	return simcam.Rig{Width: 320, Height: 240, PhotoWidth: 1280, PhotoHeight: 720, Focal: 1000,
