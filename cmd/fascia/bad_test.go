@@ -36,7 +36,7 @@ func TestBadFilesAreToldWithTheirPlace(t *testing.T) {
 		{head + "  - feed: {sensors: [{a: b}]}\n", "expected a single value, found names with values"},
 		{head + "  - feed: {pressure: 3}\n", `the device has no feed "pressure"`},
 		{head + "  - type: \"\"\n", "type needs a text"},
-		{head + "  - lamp: {status: dim}\n", "a lamp is on, off or a colour"},
+		{head + "  - lamp: {status: dim}\n", "a lamp is on, off, a colour such as"},
 		{head + "  - each: {steps: [reset]}\n", "each needs a name with values"},
 		{head + "  - via: none.yaml\n", "there is no file"},
 		{head + "  - exec: rm\n", `the bench has no command "rm"`},
