@@ -88,7 +88,7 @@ printed. After that the bench's looks are photos.`,
 	}
 	f := cmd.Flags()
 	f.StringVar(&o.bench, "bench", benchFile, "the bench whose device shows the patterns")
-	f.StringVar(&o.source, "camera", "", "the camera: /dev/video0, http://…; else that of the bench. It is written into the bench's file")
+	f.StringVar(&o.source, "camera", "", "the camera: /dev/video0, http://HOST/VIDEO; else that of the bench. It is written into the bench's file")
 	f.StringVar(&o.keep, "keep", "", "a folder to keep the photos in, as --photos takes them")
 	f.StringVar(&o.photos, "photos", "", "a folder with one photo of each pattern, instead of device and camera")
 	f.StringVar(&o.panel, "panel", "", "the panel's size, as 320x240, with --photos; else that of the bench")
