@@ -1,3 +1,4 @@
+// Package examples executes the examples of every command's help.
 package examples
 
 import (
@@ -9,36 +10,29 @@ import (
 	"testing"
 
 	"github.com/fascia-bench/fascia/cmd/fascia/internal/built"
+	"github.com/fascia-bench/fascia/cmd/fascia/internal/scene"
 )
+
+func TestMain(m *testing.M) { built.Main(m) }
 
 // A telling is what an example is expected to do where it is not simply to succeed.
 type telling struct {
 	status int
-	says   string        // pattern in what it prints
-	before func(s scene) // what the example takes for granted
-	either bool          // or it finds something, as what it finds is not what is tested here
-	more   string        // what is added to the command, so that a long one ends soon
-}
-
-func prepared(lines ...string) func(scene) {
-	return func(s scene) {
-		for _, l := range lines {
-			if status, out := s.sh(l); status > 1 {
-				s.t.Fatalf("prepare with %s: exit status %d\n%s", l, status, out)
-			}
-		}
-	}
+	says   string              // pattern in what it prints
+	before func(s scene.Scene) // what the example takes for granted
+	either bool                // or it finds something, as what it finds is not what is tested here
+	more   string              // what is added to the command, so that a long one ends soon
 }
 
 // twinOfCommit lets the repository's own commands build a twin, of draw-1 in v2.3.0 and of draw-2 since.
-var twinOfCommit = prepared(
+var twinOfCommit = scene.Prepared(
 	"printf 'bench: scratch\\ntarget: fernhouse-320\\ndevice: {link: twin:ui.wasm}\\n' > bench.yaml; cp bench.yaml green-1.yaml",
 	"printf 'all:\\ntwin flash:\\n\\tcp fernhouse-draw-$$(cat layer.txt).wasm ui.wasm\\n' > Makefile; printf 'ui.wasm\\nruns/\\n' > .gitignore",
 	"git init -q -b main . && echo 1 > layer.txt && git add . && git commit -q -m one && git tag v2.3.0",
 	"echo 2 > layer.txt && git commit -q -a -m two && git commit -q --allow-empty -m three")
 
 // manyRuns are enough of one build to tell a change from chance.
-var manyRuns = prepared(`for i in 1 2 3 4 5 6 7 8 9; do cp -r ` + firstRun + ` runs/2031-07-0$i-120000; done`)
+var manyRuns = scene.Prepared(`for i in 1 2 3 4 5 6 7 8 9; do cp -r ` + scene.FirstRun + ` runs/2031-07-0$i-120000; done`)
 
 var tellings = map[string]telling{
 	`fascia approve --look home/mild --region 16,144,13,13 --reason "rounder corners"`: {status: 0, says: ``},
@@ -51,43 +45,43 @@ var tellings = map[string]telling{
 	// A camera that is there, and photos of it, are the business of cmd/fascia/camera.
 	`fascia bench align`: {status: 2, says: `bench.yaml has no camera`},
 	`fascia bench align --camera /dev/video0 --keep photos`:              {status: 2, says: `open camera "/dev/video0"`},
-	`fascia bench align --panel 320x240 --photos photos -o bench.yaml`:   {status: 2, says: `photos holds 0 photos`, before: prepared(`mkdir photos`)},
+	`fascia bench align --panel 320x240 --photos photos -o bench.yaml`:   {status: 2, says: `photos holds 0 photos`, before: scene.Prepared(`mkdir photos`)},
 	`fascia compare --bench bench.yaml golden.png photo.jpg`:             {status: 2, says: `run fascia bench align`},
 	`fascia rectify --bench bench.yaml photo.jpg -o panel.png`:           {status: 2, says: `run fascia bench align`},
 	`fascia compare golden.png capture.png`:                              {status: 1, says: `differs`},
 	`fascia compare --ignore 252,0,68,20 --json golden.png capture.png`:  {status: 1, says: `"same": false`},
 	`fascia compare -o diff.png golden.png capture.png`:                  {status: 1, says: `differs`},
 	`fascia handbook --gaps`:                                             {status: 1, says: `never pressed`},
-	`fascia handbook --gaps --map wander/map.json`:                       {status: 1, says: `never pressed`, before: prepared(`mkdir -p wander && printf '{"wander": 1, "screens": []}' > wander/map.json`)},
-	`fascia golden prune --remove --reason "the pairing screen is gone"`: {status: 0, says: ``, before: prepared(`rm walks/pairing.yaml`)},
-	`fascia init`: {status: 0, says: `bench.yaml`, before: prepared(`rm -r bench*.yaml walks golden runs`)},
-	`fascia init firmware/ui --link 'serial:/dev/ttyACM0?baud=921600'`: {status: 0, says: `bench.yaml`, before: prepared(`mkdir -p firmware/ui`)},
-	`fascia join part-1/runs/* part-2/runs/* -o runs/whole`: {status: 0, says: `[0-9]+ looks: [0-9]+ same, 0 differ, 0 unapproved, 0 without capture, 0 not reached`, before: prepared(
+	`fascia handbook --gaps --map wander/map.json`:                       {status: 1, says: `never pressed`, before: scene.Prepared(`mkdir -p wander && printf '{"wander": 1, "screens": []}' > wander/map.json`)},
+	`fascia golden prune --remove --reason "the pairing screen is gone"`: {status: 0, says: ``, before: scene.Prepared(`rm walks/pairing.yaml`)},
+	`fascia init`: {status: 0, says: `bench.yaml`, before: scene.Prepared(`rm -r bench*.yaml walks golden runs`)},
+	`fascia init firmware/ui --link 'serial:/dev/ttyACM0?baud=921600'`: {status: 0, says: `bench.yaml`, before: scene.Prepared(`mkdir -p firmware/ui`)},
+	`fascia join part-1/runs/* part-2/runs/* -o runs/whole`: {status: 0, says: `[0-9]+ looks: [0-9]+ same, 0 differ, 0 unapproved, 0 without capture, 0 not reached`, before: scene.Prepared(
 		`rm -r runs && fascia run --part 1of2 && mkdir part-1 && mv runs part-1`,
 		`fascia run --part 2of2 && mkdir part-2 && mv runs part-2 && mkdir runs`)},
 	// A person operates the device; a twin has no glass, which it says after all else was found well.
-	`fascia record -o walks/pairing.yaml`:                                    {status: 2, says: `no glass to touch`, before: prepared(`rm walks/pairing.yaml`)},
-	`fascia record -o walks/pairing.yaml --key f12 --feed pairing-code=2486`: {status: 2, says: `no glass to touch`, before: prepared(`rm walks/pairing.yaml`)},
-	`fascia record -o walks/home.yaml --hands hands.txt --pictures seen`: {status: 0, says: `walks/home.yaml`, before: prepared(`rm walks/home.yaml`,
+	`fascia record -o walks/pairing.yaml`:                                    {status: 2, says: `no glass to touch`, before: scene.Prepared(`rm walks/pairing.yaml`)},
+	`fascia record -o walks/pairing.yaml --key f12 --feed pairing-code=2486`: {status: 2, says: `no glass to touch`, before: scene.Prepared(`rm walks/pairing.yaml`)},
+	`fascia record -o walks/home.yaml --hands hands.txt --pictures seen`: {status: 0, says: `walks/home.yaml`, before: scene.Prepared(`rm walks/home.yaml`,
 		`printf '3000ms look home\n700ms down 40 216\n70ms up 40 216\n900ms look schedule\n' > hands.txt`)},
 	`fascia drift`:                                    {status: 0, says: `nothing drifted`, before: manyRuns},
 	`fascia drift --look 'home*' --last 100`:          {status: 0, says: `nothing drifted`, before: manyRuns},
 	`fascia drift -o plots`:                           {status: 0, says: `plots in plots`, before: manyRuns},
 	`fascia wander`:                                   {either: true, more: "--steps 60"},
 	`fascia wander --seed 7 --steps 10000`:            {either: true, more: "--steps 60"},
-	`fascia wander --alone --bench board.yaml`:        {either: true, more: "--steps 60", before: prepared("cp bench.yaml board.yaml")},
+	`fascia wander --alone --bench board.yaml`:        {either: true, more: "--steps 60", before: scene.Prepared("cp bench.yaml board.yaml")},
 	`fascia lint`:                                     {either: true},
-	`fascia lint wander -o found`:                     {either: true, before: prepared("fascia wander --steps 60")},
+	`fascia lint wander -o found`:                     {either: true, before: scene.Prepared("fascia wander --steps 60")},
 	`fascia lint runs/2031-05-04-093000 --contrast 7`: {either: true},
 	`fascia review`:                                   {status: 0, says: `http://127`},
 	`fascia review runs/2031-05-04-093000 --listen 127.0.0.1:7070`: {status: 0, says: `http://127.0.0.1:7070`},
-	`fascia run --only "alarm || chart" --stop`: {status: 0, says: `5 looks: 5 same`, before: prepared(
+	`fascia run --only "alarm || chart" --stop`: {status: 0, says: `5 looks: 5 same`, before: scene.Prepared(
 		`sed -i 's/^from:/labels: [alarm]\n&/' walks/alarm.yaml && sed -i 's/^from:/labels: [chart]\n&/' walks/chart.yaml`)},
-	`fascia run --resume runs/2031-05-04-093000`: {status: 0, says: `[0-9]+ looks: [0-9]+ same, 0 differ, 0 unapproved, 0 without capture, 0 not reached`, before: func(s scene) {
-		prepared(`rm -r runs && fascia run && mv runs/* ` + firstRun)(s)
-		s.cut(firstRun)
+	`fascia run --resume runs/2031-05-04-093000`: {status: 0, says: `[0-9]+ looks: [0-9]+ same, 0 differ, 0 unapproved, 0 without capture, 0 not reached`, before: func(s scene.Scene) {
+		scene.Prepared(`rm -r runs && fascia run && mv runs/* ` + scene.FirstRun)(s)
+		s.Cut(scene.FirstRun)
 	}},
-	`fascia approve --look "home/*" --reason "first goldens"`: {status: 0, says: `approved`, before: prepared(`rm -r golden`, `fascia run home; true`)},
+	`fascia approve --look "home/*" --reason "first goldens"`: {status: 0, says: `approved`, before: scene.Prepared(`rm -r golden`, `fascia run home; true`)},
 }
 
 var commandLine = regexp.MustCompile(`(?m)^  ([a-z]+)( {2,}|$)`)
@@ -144,12 +138,12 @@ func TestHelpExamples(t *testing.T) {
 			seen[command] = true
 			t.Run(strings.ReplaceAll(command, "/", "|"), func(t *testing.T) {
 				t.Parallel()
-				s := newScene(t)
+				s := scene.New(t)
 				want := tellings[command]
 				if want.before != nil {
 					want.before(s)
 				}
-				status, out := s.sh(strings.TrimSpace(command + " " + want.more))
+				status, out := s.Sh(strings.TrimSpace(command + " " + want.more))
 				if status == 1 && want.either {
 					status = want.status
 				}
@@ -171,8 +165,8 @@ func TestHelpExamples(t *testing.T) {
 
 // The completions load, and complete commands and flags.
 func TestCompletionsLoad(t *testing.T) {
-	s := newScene(t)
-	if err := os.WriteFile(filepath.Join(s.dir, "try.bash"), []byte(`
+	s := scene.New(t)
+	if err := os.WriteFile(filepath.Join(s.Dir, "try.bash"), []byte(`
 set -eu
 . ./fascia.bash
 complete -p fascia
@@ -186,7 +180,7 @@ echo "completes to: ${COMPREPLY[*]}"
 `), 0o666); err != nil {
 		t.Fatal(err)
 	}
-	status, out := s.sh("fascia completion bash > fascia.bash && bash try.bash")
+	status, out := s.Sh("fascia completion bash > fascia.bash && bash try.bash")
 	if status != 0 || !strings.Contains(out, "completes to: handbook") {
 		t.Errorf("exit status %d\n%s", status, out)
 	}
@@ -194,8 +188,8 @@ echo "completes to: ${COMPREPLY[*]}"
 
 // The manual pages render without a warning.
 func TestManualPages(t *testing.T) {
-	s := newScene(t)
-	status, out := s.sh("fascia man -o man && ls man | wc -l && for f in man/*.1; do groff -man -Tutf8 -ww -z $f || exit 1; done")
+	s := scene.New(t)
+	status, out := s.Sh("fascia man -o man && ls man | wc -l && for f in man/*.1; do groff -man -Tutf8 -ww -z $f || exit 1; done")
 	names, _ := commands(t)
 	if status != 0 || len(strings.Split(strings.TrimSpace(out), "\n")) != 2 {
 		t.Fatalf("exit status %d\n%s", status, out)
@@ -205,11 +199,11 @@ func TestManualPages(t *testing.T) {
 		if len(n) > 0 {
 			page += "-" + strings.Join(n, "-")
 		}
-		if _, err := os.Stat(filepath.Join(s.dir, "man", page+".1")); err != nil && page != "fascia-help" {
+		if _, err := os.Stat(filepath.Join(s.Dir, "man", page+".1")); err != nil && page != "fascia-help" {
 			t.Errorf("there is no page %s(1)", page)
 		}
 	}
-	if _, out := s.sh("groff -man -Tutf8 -P-cbou man/fascia-run.1"); !strings.Contains(out, "--resume runs/2031") {
+	if _, out := s.Sh("groff -man -Tutf8 -P-cbou man/fascia-run.1"); !strings.Contains(out, "--resume runs/2031") {
 		t.Errorf("the page of run lacks its example:\n%s", out)
 	}
 }

@@ -1,4 +1,5 @@
-package examples
+// Package guides executes the commands of the README and the guides, as a newcomer types them.
+package guides
 
 import (
 	"os"
@@ -14,8 +15,11 @@ import (
 	"github.com/yuin/goldmark/text"
 
 	"github.com/fascia-bench/fascia/cmd/fascia/internal/built"
+	"github.com/fascia-bench/fascia/cmd/fascia/internal/scene"
 	"github.com/fascia-bench/fascia/suites/demo"
 )
+
+func TestMain(m *testing.M) { built.Main(m) }
 
 const root = "../../.." // of the repository
 
@@ -94,13 +98,13 @@ func known(t *testing.T, command string) {
 }
 
 // preludes are what a guide takes for granted besides the scene.
-var preludes = map[string]func(scene){
-	"README.md": prepared("cp bench.yaml a.yaml; cp bench.yaml b.yaml"),
+var preludes = map[string]func(scene.Scene){
+	"README.md": scene.Prepared("cp bench.yaml a.yaml; cp bench.yaml b.yaml"),
 }
 
 // before are what a command takes for granted that stands after others.
-var before = map[string]func(scene){
-	`fascia approve --group "recoloured from=#efaa39 to=#f78a5a" --reason "new accent colour"`: prepared("fascia run --bench bench-draw-2.yaml home"),
+var before = map[string]func(scene.Scene){
+	`fascia approve --group "recoloured from=#efaa39 to=#f78a5a" --reason "new accent colour"`: scene.Prepared("fascia run --bench bench-draw-2.yaml home"),
 }
 
 // apart are commands of guides that cannot be run in the order in which they stand, and why.
@@ -141,7 +145,7 @@ func TestGuides(t *testing.T) {
 		total += len(commands)
 		t.Run(filepath.Base(g), func(t *testing.T) {
 			t.Parallel()
-			s := newScene(t)
+			s := scene.New(t)
 			if before := preludes[filepath.Base(g)]; before != nil && filepath.Dir(g) == root {
 				before(s)
 			}
@@ -149,7 +153,7 @@ func TestGuides(t *testing.T) {
 				if first := before[c]; first != nil {
 					first(s)
 				}
-				if status, out := s.sh(c); status > 1 || status < 0 {
+				if status, out := s.Sh(c); status > 1 || status < 0 {
 					t.Errorf("%s: exit status %d\n%s", c, status, out)
 				}
 			}
@@ -215,7 +219,7 @@ func TestNewcomer(t *testing.T) {
 	if len(files) != 2 {
 		t.Fatalf("the README shows %d of bench.yaml and walks/start.yaml", len(files))
 	}
-	s := scene{t, t.TempDir()}
+	s := scene.Empty(t)
 	twin, err := demo.Twin()
 	if err != nil {
 		t.Fatal(err)
@@ -228,7 +232,7 @@ func TestNewcomer(t *testing.T) {
 	files["ui.wasm"] = string(twin)
 	files[".gitconfig"] = "[user]\n\tname = Wren\n\temail = wren@fernhouse.example\n"
 	for name, text := range files {
-		file := filepath.Join(s.dir, name)
+		file := filepath.Join(s.Dir, name)
 		if err := os.MkdirAll(filepath.Dir(file), 0o777); err != nil {
 			t.Fatal(err)
 		}
@@ -248,7 +252,7 @@ func TestNewcomer(t *testing.T) {
 		{`fascia approve --all --reason "first goldens"`, 0, "2"},
 		{"fascia run", 0, "2 same"},
 	} {
-		status, out := s.sh(step.command)
+		status, out := s.Sh(step.command)
 		if status != step.status || !regexp.MustCompile(step.says).MatchString(out) {
 			t.Fatalf("%s: exit status %d, want %d and %q\n%s", step.command, status, step.status, step.says, out)
 		}

@@ -1,6 +1,6 @@
-// Package examples executes what people are told to type: the examples of every command's help, and the
-// commands of the README and the guides.
-package examples
+// Package scene is for tests: a firmware's repository as examples and guides take it for granted, in which
+// commands are executed as a person types them.
+package scene
 
 import (
 	"bytes"
@@ -19,10 +19,9 @@ import (
 	"github.com/fascia-bench/fascia/suites/record"
 )
 
-func TestMain(m *testing.M) { built.Main(m) }
-
+// FirstRun is the older of the scene's two runs, as examples name it.
 const (
-	firstRun  = "runs/2031-05-04-093000" // as examples name runs
+	FirstRun  = "runs/2031-05-04-093000"
 	secondRun = "runs/2031-06-01-101500"
 )
 
@@ -43,14 +42,14 @@ var base = sync.OnceValues(func() (string, error) {
 	if err != nil {
 		return "", err
 	}
-	if err := os.Rename(made, filepath.Join(dir, firstRun)); err != nil {
+	if err := os.Rename(made, filepath.Join(dir, FirstRun)); err != nil {
 		return "", err
 	}
-	if err := os.CopyFS(filepath.Join(dir, secondRun), os.DirFS(filepath.Join(dir, firstRun))); err != nil {
+	if err := os.CopyFS(filepath.Join(dir, secondRun), os.DirFS(filepath.Join(dir, FirstRun))); err != nil {
 		return "", err
 	}
 	golden := filepath.Join(dir, "golden/fernhouse-320/alarm/tank-is-low.png")
-	capture := filepath.Join(dir, firstRun, "alarm/tank-is-low.png")
+	capture := filepath.Join(dir, FirstRun, "alarm/tank-is-low.png")
 	for name, from := range map[string]string{
 		"home.png": golden, "golden.png": golden, "pictures/before/tank.png": golden,
 		"pressed.png": capture, "capture.png": capture, "pictures/after/tank.png": capture,
@@ -71,13 +70,17 @@ var base = sync.OnceValues(func() (string, error) {
 	return dir, nil
 })
 
-// A scene is a copy of the base that commands may change.
-type scene struct {
+// A Scene is a folder in which commands are executed.
+type Scene struct {
 	t   *testing.T
-	dir string
+	Dir string
 }
 
-func newScene(t *testing.T) scene {
+// Empty is a scene in an empty folder.
+func Empty(t *testing.T) Scene { return Scene{t, t.TempDir()} }
+
+// New is a copy of the base, which commands may change.
+func New(t *testing.T) Scene {
 	t.Helper()
 	from, err := base()
 	if err != nil {
@@ -90,12 +93,12 @@ func newScene(t *testing.T) scene {
 	if err := os.WriteFile(filepath.Join(dir, ".gitconfig"), []byte("[user]\n\tname = Wren\n\temail = wren@fernhouse.example\n"), 0o666); err != nil {
 		t.Fatal(err)
 	}
-	return scene{t, dir}
+	return Scene{t, dir}
 }
 
-// sh runs a line as a shell would, with the built command on the path, and returns its exit status and output. A
+// Sh runs a line as a shell would, with the built command on the path, and returns its exit status and output. A
 // command that serves until it is told to stop is told so once it has said where it listens.
-func (s scene) sh(line string) (int, string) {
+func (s Scene) Sh(line string) (int, string) {
 	s.t.Helper()
 	ctx, cancel := context.WithTimeout(context.Background(), 9*time.Minute)
 	defer cancel()
@@ -104,11 +107,11 @@ func (s scene) sh(line string) (int, string) {
 		line = "exec " + line // so that there is no shell that would die of being told to stop
 	}
 	cmd := exec.CommandContext(ctx, "sh", "-c", line)
-	cmd.Dir = s.dir
+	cmd.Dir = s.Dir
 	cmd.SysProcAttr = &syscall.SysProcAttr{Setpgid: true}
 	cmd.Cancel = func() error { return syscall.Kill(-cmd.Process.Pid, syscall.SIGKILL) }
 	cmd.WaitDelay = 10 * time.Second
-	cmd.Env = append(os.Environ(), "PATH="+filepath.Dir(built.Path)+":"+os.Getenv("PATH"), "GIT_CONFIG_GLOBAL="+filepath.Join(s.dir, ".gitconfig"), "GIT_CONFIG_SYSTEM=/dev/null")
+	cmd.Env = append(os.Environ(), "PATH="+filepath.Dir(built.Path)+":"+os.Getenv("PATH"), "GIT_CONFIG_GLOBAL="+filepath.Join(s.Dir, ".gitconfig"), "GIT_CONFIG_SYSTEM=/dev/null")
 	out := &watched{says: "http://", found: func() { _ = syscall.Kill(-cmd.Process.Pid, syscall.SIGINT) }}
 	if !serves {
 		out.found = nil
@@ -143,16 +146,27 @@ func (w *watched) Write(p []byte) (int, error) {
 	return len(p), nil
 }
 
-// cut leaves a run as if it had been cut off in its last walk.
-func (s scene) cut(dir string) {
+// Cut leaves a run as if it had been cut off in its last walk.
+func (s Scene) Cut(dir string) {
 	s.t.Helper()
-	run, err := record.Load(filepath.Join(s.dir, dir))
+	run, err := record.Load(filepath.Join(s.Dir, dir))
 	if err != nil {
 		s.t.Fatal(err)
 	}
 	run.Ended = time.Time{}
 	run.Walks[len(run.Walks)-1].Done = false
-	if err := record.Save(filepath.Join(s.dir, dir, record.File), run); err != nil {
+	if err := record.Save(filepath.Join(s.Dir, dir, record.File), run); err != nil {
 		s.t.Fatal(err)
+	}
+}
+
+// Prepared is a preparation of a scene: lines that must not fail.
+func Prepared(lines ...string) func(Scene) {
+	return func(s Scene) {
+		for _, l := range lines {
+			if status, out := s.Sh(l); status > 1 {
+				s.t.Fatalf("prepare with %s: exit status %d\n%s", l, status, out)
+			}
+		}
 	}
 }
