@@ -16,6 +16,9 @@ if [ -n "$$missing" ]; then \
 fi
 endef
 
+# Packages whose tests keep both cores busy by themselves: one at a time, each ends within a minute.
+HEAVY = /cmd/fascia|/compare/photo
+
 .PHONY: help dist demo test long fuzz race mutants build firmware firmware-size measure pictures check
 
 help: ## this list
@@ -29,7 +32,8 @@ test: ## what CI runs: formatting, vet, staticcheck, all tests
 	$(call need,$(TEST_PACKAGES))
 	@$(MAKE) --no-print-directory check
 	$(GO) test -tags camera ./capture/camera
-	$(GO) test ./...
+	$(GO) test $$($(GO) list ./... | grep -Ev '$(HEAVY)')
+	$(GO) test -p 1 $$($(GO) list ./... | grep -E '$(HEAVY)')
 
 pictures: ## makes the pictures of the README again, with the tool itself
 	$(call need,chromium)
