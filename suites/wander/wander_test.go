@@ -78,15 +78,16 @@ func TestFindsPlantedFaults(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, tt := range planted {
+		f, err := faults.Find(tt.fault)
+		if err != nil {
+			t.Fatal(err)
+		}
+		wasm, err := b.Plant(f)
+		if err != nil {
+			t.Fatal(err)
+		}
 		t.Run(tt.fault, func(t *testing.T) {
-			f, err := faults.Find(tt.fault)
-			if err != nil {
-				t.Fatal(err)
-			}
-			wasm, err := b.Plant(f)
-			if err != nil {
-				t.Fatal(err)
-			}
+			t.Parallel()
 			seeds := []uint64{tt.sample}
 			if long() {
 				seeds = []uint64{1, 2, 3, 4, 5, 6, 7, 8, 9, 10}
