@@ -3,8 +3,6 @@ package photo
 import (
 	"fmt"
 	"image"
-	"image/color"
-	"image/draw"
 	"math"
 
 	"github.com/fascia-bench/fascia/capture/rectify"
@@ -103,34 +101,4 @@ func between(s []Step, at float64) (float64, bool) {
 		}
 	}
 	return 0, false
-}
-
-// PlotSweep draws a sweep: the golden curve as a broad pale band, the measured one on it.
-func PlotSweep(s, golden []Step, w, h int) *image.RGBA {
-	m := image.NewRGBA(image.Rect(0, 0, w, h))
-	draw.Draw(m, m.Bounds(), image.White, image.Point{}, draw.Src)
-	lo, hi, top := math.Inf(1), math.Inf(-1), 1e-9
-	for _, p := range append(append([]Step(nil), s...), golden...) {
-		lo, hi, top = min(lo, p.At), max(hi, p.At), max(top, p.Light)
-	}
-	if !(hi > lo) || w < 16 || h < 16 {
-		return m
-	}
-	const edge = 6
-	curve := func(s []Step, c color.Color, broad int) {
-		for i := 1; i < len(s); i++ {
-			n := w
-			for j := range n + 1 {
-				t := float64(j) / float64(n)
-				at, l := s[i-1].At+t*(s[i].At-s[i-1].At), s[i-1].Light+t*(s[i].Light-s[i-1].Light)
-				x := edge + int((at-lo)/(hi-lo)*float64(w-2*edge))
-				y := h - edge - int(max(0, l)/top*float64(h-2*edge))
-				draw.Draw(m, image.Rect(x, y-broad, x+1, y+broad+1), image.NewUniform(c), image.Point{}, draw.Src)
-			}
-		}
-	}
-	draw.Draw(m, image.Rect(edge, h-edge, w-edge, h-edge+1), image.NewUniform(color.Gray{128}), image.Point{}, draw.Src)
-	curve(golden, color.RGBA{205, 222, 205, 255}, 4)
-	curve(s, color.RGBA{20, 60, 120, 255}, 1)
-	return m
 }
