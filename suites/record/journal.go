@@ -33,22 +33,24 @@ func (j *Journal) Note(must bool) error {
 	if !must && time.Since(j.last) < 20*j.cost {
 		return nil
 	}
-	return j.Save()
-}
-
-// Save writes the record.
-func (j *Journal) Save() error {
 	start := time.Now()
-	err := Save(j.file, j.run)
+	err := save(j.file, j.run, json.Marshal) // for a person to read when the run has ended: laying it out takes as long again
 	j.last = time.Now()
 	j.cost = j.last.Sub(start)
 	return err
 }
 
+// Save writes the record as it is to stay.
+func (j *Journal) Save() error { return Save(j.file, j.run) }
+
 // Save writes a record to a file: whole, or not at all.
 func Save(file string, run *Run) error {
+	return save(file, run, func(v any) ([]byte, error) { return json.MarshalIndent(v, "", " ") })
+}
+
+func save(file string, run *Run, encode func(any) ([]byte, error)) error {
 	run.Count()
-	data, err := json.MarshalIndent(run, "", " ")
+	data, err := encode(run)
 	if err != nil {
 		return fmt.Errorf("write %s: %w", file, err)
 	}
