@@ -92,7 +92,7 @@ func walkOf(t *testing.T, s *scripted, steps string) (*Walk, *driver, *[]record.
 	if err != nil {
 		t.Fatal(err)
 	}
-	w := &Walk{lookAt: map[string]yamlfile.Node{}}
+	w := newWalk("steps", nil)
 	for _, item := range items {
 		step, err := w.readStep(item)
 		if err != nil {

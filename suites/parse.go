@@ -65,7 +65,7 @@ func (w *Walk) readStep(n yamlfile.Node) (Step, error) {
 		switch name {
 		case "reset", "settle", "redraw", "glass":
 			a, err := steps[name](w, yamlfile.Node{})
-			return Step{n, a}, err
+			return Step{n.Place(), a}, err
 		}
 		if slices.Contains(stepNames(), name) {
 			return Step{}, n.Errorf("%s needs a value: write %s: …", name, name)
@@ -91,7 +91,7 @@ func (w *Walk) readStep(n yamlfile.Node) (Step, error) {
 		}
 	}
 	a, err := read(w, p.Value)
-	return Step{p.Key, a}, err
+	return Step{p.Key.Place(), a}, err
 }
 
 func readReset(_ *Walk, n yamlfile.Node) (Action, error) {
@@ -184,7 +184,7 @@ func readFeed(_ *Walk, n yamlfile.Node) (Action, error) {
 	}
 	var f Feed
 	for _, p := range pairs {
-		v := Value{Name: p.Key.Text(), at: p.Key}
+		v := Value{Name: p.Key.Text(), at: p.Key.Place()}
 		items := []yamlfile.Node{p.Value}
 		if p.Value.IsList() {
 			if items, err = p.Value.List(); err != nil {

@@ -3,7 +3,6 @@ package suites
 import (
 	"errors"
 	"fmt"
-	"image"
 	"os"
 	"regexp"
 	"strings"
@@ -99,7 +98,8 @@ func (r *reader) steps(file string) (*Walk, error) {
 	if err != nil {
 		return nil, err
 	}
-	w := &Walk{Name: "return", File: file, Areas: map[string]image.Rectangle{}, areaAt: map[string]yamlfile.Node{}, lookAt: map[string]yamlfile.Node{}, commands: r.commands}
+	w := newWalk(file, r.commands)
+	w.Name = "return"
 	var list yamlfile.Node
 	err = root.Fields(map[string]func(yamlfile.Node) error{
 		"areas": w.readAreas,

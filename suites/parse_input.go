@@ -13,14 +13,14 @@ func readSpot(n yamlfile.Node) (spot, error) {
 	if err != nil {
 		return spot{}, err
 	}
-	return spot{xy[0], xy[1], n}, nil
+	return spot{xy[0], xy[1], n.Place()}, nil
 }
 
 func readTap(_ *Walk, n yamlfile.Node) (Action, error) {
 	if n.IsMap() {
-		t := TapOn{at: n}
+		t := TapOn{at: n.Place()}
 		err := n.Fields(map[string]func(yamlfile.Node) error{
-			"on": func(v yamlfile.Node) (err error) { t.at = v; t.Name, err = v.Scalar(); return err },
+			"on": func(v yamlfile.Node) (err error) { t.at = v.Place(); t.Name, err = v.Scalar(); return err },
 		})
 		return t, err
 	}
@@ -76,7 +76,7 @@ func readKey(_ *Walk, n yamlfile.Node) (Action, error) {
 		if !ok {
 			return nil, name.Errorf("unknown key %q%s", text, nearKeys(text))
 		}
-		k.Names, k.usages, k.at = append(k.Names, text), append(k.usages, u), append(k.at, name)
+		k.Names, k.usages, k.at = append(k.Names, text), append(k.usages, u), append(k.at, name.Place())
 	}
 	if len(k.Names) == 0 || len(k.Names) > 8 {
 		return nil, n.Errorf("a chord has one to eight keys")

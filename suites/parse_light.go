@@ -38,7 +38,7 @@ const (
 
 // readSweep reads what moves a control, over which places, and how the light is to follow.
 func readSweep(w *Walk, n yamlfile.Node) (Action, error) {
-	s := Sweep{Still: Settle{defaultStill, defaultLatest}, at: n}
+	s := Sweep{Still: Settle{defaultStill, defaultLatest}, at: n.Place()}
 	s.Check = photo.Limits{Rises: true, Slack: sweepSlack, Tolerance: sweepAllowed}
 	movers, steps := 0, 0
 	var stepsAt yamlfile.Node

@@ -170,7 +170,7 @@ func (w *Walk) readAreas(n yamlfile.Node) error {
 			return p.Value.Errorf("area %q has no extent", p.Key.Text())
 		}
 		w.Areas[p.Key.Text()] = image.Rect(v[0], v[1], v[0]+v[2], v[1]+v[3])
-		w.areaAt[p.Key.Text()] = p.Value
+		w.areaAt[p.Key.Text()] = p.Value.Place()
 	}
 	return nil
 }

@@ -83,7 +83,7 @@ func ReadSteps(name, text string) ([]Step, error) {
 	if err != nil {
 		return nil, err
 	}
-	w := &Walk{File: name, Areas: map[string]image.Rectangle{}, areaAt: map[string]yamlfile.Node{}, lookAt: map[string]yamlfile.Node{}}
+	w := newWalk(name, nil)
 	err = n.Fields(map[string]func(yamlfile.Node) error{
 		"walk":  func(yamlfile.Node) error { return nil },
 		"steps": func(v yamlfile.Node) error { return w.readSteps(newReader(&bench.Bench{Dir: "."}), v) },

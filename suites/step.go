@@ -14,7 +14,7 @@ import (
 
 // A Step is one line of a walk.
 type Step struct {
-	At yamlfile.Node // where it stands
+	At yamlfile.Place // where it stands
 	Do Action
 }
 
@@ -43,7 +43,7 @@ type Action interface {
 // A spot is a point on the panel, and where it is written.
 type spot struct {
 	X, Y int
-	at   yamlfile.Node
+	at   yamlfile.Place
 }
 
 func (s spot) String() string { return fmt.Sprintf("%d,%d", s.X, s.Y) }
@@ -71,7 +71,7 @@ type (
 	// TapOn touches the middle of something that the device, or an area of the walk, has by name.
 	TapOn struct {
 		Name string
-		at   yamlfile.Node
+		at   yamlfile.Place
 	}
 	// HoldTouch touches for a while.
 	HoldTouch struct {
@@ -87,7 +87,7 @@ type (
 	Key struct {
 		Names  []string
 		usages []usage
-		at     []yamlfile.Node
+		at     []yamlfile.Place
 	}
 	// Type types text.
 	Type struct{ Text string }
@@ -131,7 +131,7 @@ type (
 		Check photo.Limits
 
 		texts []string // of Over, as they are written
-		at    yamlfile.Node
+		at    yamlfile.Place
 	}
 	// Glass shows test cards and expects that the photos show what the framebuffer holds.
 	Glass struct {
@@ -151,7 +151,7 @@ type (
 // A Value is one value fed by name.
 type Value struct {
 	Name, Text string // items of a list are separated by newlines
-	at         yamlfile.Node
+	at         yamlfile.Place
 }
 
 // An Aside lets a look fail without failing the run, until the end of a day.

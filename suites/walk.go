@@ -34,12 +34,23 @@ type Walk struct {
 	Areas  map[string]image.Rectangle
 	Steps  []Step
 
-	nameAt yamlfile.Node
-	areaAt map[string]yamlfile.Node
-	lookAt map[string]yamlfile.Node // by file name
+	nameAt yamlfile.Place
+	areaAt map[string]yamlfile.Place
+	looks  map[string]named // by file name
 
 	commands map[string]string // of the bench, which exec may call
 	sources  [][]byte          // of the file and those it takes in
+}
+
+// named is a look's name and where it stands.
+type named struct {
+	name string
+	at   yamlfile.Place
+}
+
+// newWalk is a walk to be read from a file.
+func newWalk(file string, commands map[string]string) *Walk {
+	return &Walk{File: file, commands: commands, Areas: map[string]image.Rectangle{}, areaAt: map[string]yamlfile.Place{}, looks: map[string]named{}}
 }
 
 // Looks returns the walk's looks in order, without those of the walk it starts from.
@@ -54,13 +65,13 @@ func (w *Walk) Looks() []TakeLook {
 }
 
 func (w *Walk) addLook(l TakeLook, at yamlfile.Node) error {
-	if first, twice := w.lookAt[l.File]; twice {
-		if first.Text() == l.Name {
-			return at.Errorf("look %q stands here a second time: the first is on line %d", l.Name, first.Line())
+	if first, twice := w.looks[l.File]; twice {
+		if first.name == l.Name {
+			return at.Errorf("look %q stands here a second time: the first is on line %d", l.Name, first.at.Line())
 		}
-		return at.Errorf("looks %q and %q (line %d) would share the file name %s.png", l.Name, first.Text(), first.Line(), l.File)
+		return at.Errorf("looks %q and %q (line %d) would share the file name %s.png", l.Name, first.name, first.at.Line(), l.File)
 	}
-	w.lookAt[l.File] = at
+	w.looks[l.File] = named{l.Name, at.Place()}
 	return nil
 }
 
@@ -92,11 +103,11 @@ func (r *reader) read(file string) (*Walk, error) {
 	r.active = append(r.active, file)
 	defer func() { r.active = r.active[:len(r.active)-1] }()
 
-	w := &Walk{File: file, Areas: map[string]image.Rectangle{}, areaAt: map[string]yamlfile.Node{}, lookAt: map[string]yamlfile.Node{}, commands: r.commands}
+	w := newWalk(file, r.commands)
 	var steps yamlfile.Node
 	err = root.Fields(map[string]func(yamlfile.Node) error{
 		"walk": func(n yamlfile.Node) (err error) {
-			w.nameAt = n
+			w.nameAt = n.Place()
 			if w.Name, err = n.Scalar(); err != nil {
 				return err
 			}

@@ -39,7 +39,7 @@ type Bench struct {
 	Commands map[string]string
 	Camera   *Camera // nil: looks are taken over the link
 
-	at map[string]yamlfile.Node // where a setting stands, for errors
+	at map[string]yamlfile.Place // where a setting stands, for errors
 }
 
 // A Panel is what the device's panel is meant to be.
@@ -59,7 +59,7 @@ func Read(path string) (*Bench, error) {
 	if err != nil {
 		return nil, err
 	}
-	b := &Bench{File: path, Dir: filepath.Dir(path), Commands: map[string]string{}, at: map[string]yamlfile.Node{}}
+	b := &Bench{File: path, Dir: filepath.Dir(path), Commands: map[string]string{}, at: map[string]yamlfile.Place{}}
 	err = root.Fields(map[string]func(yamlfile.Node) error{
 		"bench":    b.text("bench", &b.Name),
 		"target":   b.text("target", &b.Target),
@@ -87,7 +87,7 @@ func Read(path string) (*Bench, error) {
 // text reads a setting that is one value, and remembers where it stands.
 func (b *Bench) text(name string, to *string) func(yamlfile.Node) error {
 	return func(n yamlfile.Node) (err error) {
-		b.at[name] = n
+		b.at[name] = n.Place()
 		*to, err = n.Scalar()
 		if err == nil && strings.TrimSpace(*to) == "" {
 			err = n.Errorf("%s is empty", name)
@@ -135,7 +135,7 @@ func (b *Bench) readDevice(n yamlfile.Node) error {
 }
 
 func (b *Bench) readLines(n yamlfile.Node) error {
-	b.at["lines"] = n
+	b.at["lines"] = n.Place()
 	state := func(to **bool) func(yamlfile.Node) error {
 		return func(n yamlfile.Node) error {
 			on := n.Text() == "on" || n.Text() == "true"
@@ -175,7 +175,7 @@ func (b *Bench) readCommands(n yamlfile.Node) error {
 }
 
 func (b *Bench) readPanel(n yamlfile.Node) error {
-	b.at["panel"] = n
+	b.at["panel"] = n.Place()
 	p := &Panel{}
 	side := func(to *int) func(yamlfile.Node) error {
 		return func(n yamlfile.Node) (err error) {

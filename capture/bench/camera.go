@@ -22,7 +22,7 @@ type Camera struct {
 	Aligned    *Aligned // nil until fascia bench align
 
 	dir string
-	at  yamlfile.Node
+	at  yamlfile.Place
 }
 
 // A Spot is a round place in the photo, in photo pixels: where a lamp is.
@@ -59,7 +59,7 @@ func CameraOf(path string) (*Camera, error) {
 }
 
 func readCamera(n yamlfile.Node, dir string) (*Camera, error) {
-	c := &Camera{Lamps: map[string]Spot{}, dir: dir, at: n}
+	c := &Camera{Lamps: map[string]Spot{}, dir: dir, at: n.Place()}
 	number := func(to *float64, lo, hi float64) func(yamlfile.Node) error {
 		return func(n yamlfile.Node) (err error) { *to, err = n.Float(lo, hi); return err }
 	}

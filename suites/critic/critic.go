@@ -116,7 +116,7 @@ type Accept struct {
 	Why     string
 
 	Used int // findings that it set aside
-	at   yamlfile.Node
+	at   yamlfile.Place
 }
 
 // Place is where it is written.
@@ -147,7 +147,7 @@ func Read(file string) ([]*Accept, error) {
 }
 
 func readAccept(n yamlfile.Node) (*Accept, error) {
-	a := &Accept{at: n}
+	a := &Accept{at: n.Place()}
 	err := n.Fields(map[string]func(yamlfile.Node) error{
 		"kind": func(v yamlfile.Node) (err error) {
 			if a.Kind, err = v.Scalar(); err != nil {
