@@ -1,6 +1,12 @@
 package rectify
 
-import "math"
+import (
+	"math"
+	"slices"
+	"sync"
+
+	"github.com/fascia-bench/fascia/internal/rows"
+)
 
 // Planes are a photo on the panel's grid: light, 0 to 1, in each of the camera's channels.
 type Planes struct {
@@ -70,14 +76,67 @@ func bessel0(x float64) float64 {
 	return sum
 }
 
-// Sample fills out from a photo that is moved against the geometry by move photo pixels. It
+// Sample fills out from a photo that is moved against the geometry by move photo pixels, at most farthest. It
 // reports false where part of the panel lies off the photo.
 func (s *Sampler) Sample(p *Photo, move Point, out *Planes) bool {
-	return s.SampleRows(p, move, out, nil)
+	l := s.Light(p)
+	defer l.Done()
+	return s.SampleRows(l, move, out, nil)
+}
+
+// farthest is how far a photo may have moved, in photo pixels.
+const farthest = 40
+
+// Light is what a photo shows of the panel and close around it, as light.
+type Light struct {
+	photo        *Photo
+	x, y, stride int
+	w, h         int
+	pix          []float32 // R, G, B, unused
+}
+
+// spare are the buffers of lights that are done with; they are large.
+var spare sync.Pool
+
+// Light turns what is needed of a photo into light, for several calls of SampleRows.
+func (s *Sampler) Light(p *Photo) *Light {
+	lo, hi := [2]float32{s.U[0], s.V[0]}, [2]float32{s.U[0], s.V[0]}
+	for k, u := range s.U {
+		v := s.V[k]
+		lo[0], lo[1], hi[0], hi[1] = min(lo[0], u), min(lo[1], v), max(hi[0], u), max(hi[1], v)
+	}
+	margin := farthest + s.taps/2 + 2
+	l, _ := spare.Get().(*Light)
+	if l == nil {
+		l = &Light{}
+	}
+	l.photo = p
+	l.x, l.y = min(max(0, int(lo[0])-margin), p.Width), min(max(0, int(lo[1])-margin), p.Height)
+	l.w, l.h = max(0, min(p.Width, int(hi[0])+margin)-l.x), max(0, min(p.Height, int(hi[1])+margin)-l.y)
+	l.stride = 4 * l.w
+	l.pix = slices.Grow(l.pix[:0], l.stride*l.h)[:l.stride*l.h]
+	curve := &s.Curve
+	parallel(l.h, func(lo, hi int) {
+		for y := lo; y < hi; y++ {
+			from := p.Pix[(l.y+y)*p.Stride+4*l.x:][:l.stride]
+			to := l.pix[y*l.stride:][:len(from)]
+			for i := 0; i+4 <= len(from); i += 4 {
+				f, t := from[i:i+4:i+4], to[i:i+4:i+4]
+				t[0], t[1], t[2] = curve[f[0]], curve[f[1]], curve[f[2]]
+			}
+		}
+	})
+	return l
+}
+
+// Done says that a light is no longer needed.
+func (l *Light) Done() {
+	l.photo = nil
+	spare.Put(l)
 }
 
 // SampleRows is Sample for those rows of the panel that want holds for; nil wants all. The others stay as they are.
-func (s *Sampler) SampleRows(p *Photo, move Point, out *Planes, want func(y int) bool) bool {
+func (s *Sampler) SampleRows(l *Light, move Point, out *Planes, want func(y int) bool) bool {
 	n := s.Width * s.Height
 	if out.Width != s.Width || out.Height != s.Height {
 		*out = Planes{Width: s.Width, Height: s.Height}
@@ -92,7 +151,7 @@ func (s *Sampler) SampleRows(p *Photo, move Point, out *Planes, want func(y int)
 		for y := lo; y < hi; y++ {
 			inside[y] = true
 			if want == nil || want(y) {
-				clipped[y], inside[y] = s.row(p, y, dx, dy, out)
+				clipped[y], inside[y] = s.row(l, y, dx, dy, out)
 			}
 		}
 	})
@@ -105,37 +164,25 @@ func (s *Sampler) SampleRows(p *Photo, move Point, out *Planes, want func(y int)
 	return ok
 }
 
-func (s *Sampler) row(p *Photo, y int, dx, dy float32, out *Planes) (clipped int, inside bool) {
-	t := s.taps
-	curve := &s.Curve
+func (s *Sampler) row(l *Light, y int, dx, dy float32, out *Planes) (clipped int, inside bool) {
+	t, p := s.taps, l.photo
 	inside = true
-	for x := range s.Width {
-		k := y*s.Width + x
-		u, v := s.U[k]+dx, s.V[k]+dy
+	us, vs := s.U[y*s.Width:][:s.Width], s.V[y*s.Width:][:s.Width]
+	red, green, blue := out.Light[0][y*s.Width:][:s.Width], out.Light[1][y*s.Width:][:s.Width], out.Light[2][y*s.Width:][:s.Width]
+	var spot [4]float32
+	for x := range us {
+		u, v := us[x]+dx, vs[x]+dy
 		iu, iv := int(u), int(v) // truncation is floor: below zero is off the photo anyway
-		if iu < t/2 || iv < t/2 || iu >= p.Width-t/2-1 || iv >= p.Height-t/2-1 {
+		left, top := iu-t/2+1-l.x, iv-t/2+1-l.y
+		if left < 0 || top < 0 || left+t > l.w || top+t > l.h {
 			inside = false
-			for c := range out.Light {
-				out.Light[c][k] = 0
-			}
+			red[x], green[x], blue[x] = 0, 0, 0
 			continue
 		}
 		wx := s.weights[int((u-float32(iu))*phases)*t:][:t]
 		wy := s.weights[int((v-float32(iv))*phases)*t:][:t]
-		first := (iv-t/2+1)*p.Stride + 4*(iu-t/2+1)
-		var r, g, b float32
-		for j := range t {
-			row := p.Pix[first+j*p.Stride:][: 4*t : 4*t]
-			var a0, a1, a2 float32
-			for i, w := range wx {
-				q := row[4*i : 4*i+4 : 4*i+4]
-				a0 += w * curve[q[0]]
-				a1 += w * curve[q[1]]
-				a2 += w * curve[q[2]]
-			}
-			r, g, b = r+wy[j]*a0, g+wy[j]*a1, b+wy[j]*a2
-		}
-		out.Light[0][k], out.Light[1][k], out.Light[2][k] = r, g, b
+		rows.Spot(&spot, l.pix[top*l.stride+4*left:], l.stride, wx, wy)
+		red[x], green[x], blue[x] = spot[0], spot[1], spot[2]
 		if q := p.Pix[iv*p.Stride+4*iu:]; q[0] == 255 || q[1] == 255 || q[2] == 255 {
 			clipped++
 		}

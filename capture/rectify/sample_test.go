@@ -36,7 +36,7 @@ func TestSampleKeepsRamps(t *testing.T) {
 	if s.Sample(NewPhoto(m), Point{40, 0}, &out) {
 		t.Error("a panel off the photo is sampled")
 	}
-	rows := s.SampleRows(NewPhoto(m), Point{}, &out, func(y int) bool { return y == 3 })
+	rows := s.SampleRows(s.Light(NewPhoto(m)), Point{}, &out, func(y int) bool { return y == 3 })
 	if !rows || math.Abs(float64(out.Light[1][3*40])-float64(s.U[3*40])) > 0.03 {
 		t.Error("a single row is not sampled")
 	}

@@ -124,4 +124,8 @@ func (o *Optics) apply(b *Bend) {
 		}
 	}
 	o.setBasis()
+	o.setSlope()
+	if o.Period > 0 {
+		o.setBands()
+	}
 }

@@ -63,6 +63,7 @@ func (o *Optics) Compare(golden, photo image.Image, opt Options) (*Result, error
 	p := rectify.NewPhoto(photo)
 	s := o.screenOf(golden)
 	v, ok := o.look(p, s, rectify.Point{})
+	defer o.done(v)
 	if !ok {
 		if o.dark(v) {
 			return nil, errDark()
@@ -73,10 +74,10 @@ func (o *Optics) Compare(golden, photo image.Image, opt Options) (*Result, error
 		return nil, err
 	}
 	skip := skipped(opt.Ignore, s.w, s.h)
-	var z [3][]float32
 	o.edges(v, s.w, s.h)
-	o.whiten(v, &z)
-	sum := totals(&z, skip, s.w, s.h)
+	o.whiten(v, &v.white)
+	sum := &v.sums
+	sum.total(&v.white, skip, s.w, s.h)
 	rank, at := o.best(sum)
 	r := &Result{Chance: o.Tail.chance(rank), Move: [2]float64{v.Move.X, v.Move.Y}, Gain: v.Gain, At: at}
 	r.Size = compare.Sizes{Golden: [2]int{s.w, s.h}, Capture: [2]int{s.w, s.h}}

@@ -43,7 +43,7 @@ func (o *Optics) waveAt(k int, cu, su, cv, sv float32, w *[waves]float32) {
 	phase(a*cu-b*su, b*cu+a*su, c*cv-d*sv, d*cv+c*sv, w)
 }
 
-// feature fills f with the features of channel c at (x, y); it is the plain form of predictRow.
+// feature fills f with the features of channel c at (x, y); it is the plain form of predictor.row.
 func (o *Optics) feature(s *screen, c, x, y int, w *[waves]float32, f []float32) {
 	k, i := s.at(x, y), 0
 	l := s.light[c]
@@ -92,102 +92,5 @@ func (o *Optics) feature(s *screen, c, x, y int, w *[waves]float32, f []float32)
 			f[i] = v * w[j]
 			i++
 		}
-	}
-}
-
-// A wanted is a row of a prediction: what is seen, and how it changes as the photo moves, by the phase of
-// the mosaic alone.
-type wanted struct{ light, du, dv []float32 }
-
-// predictRow predicts a row of channel c: the dot product of Kernel and feature, with the waves last.
-// Without waves (ws is nil) du and dv are zero.
-func (o *Optics) predictRow(s *screen, c, y int, ws [][waves]float32, to wanted) {
-	kern, out := o.Kernel[c], to.light
-	py := o.y[y]
-	l := s.light[c]
-	base := s.at(0, y)
-	clear(out)
-	clear(to.du)
-	clear(to.dv)
-	i := 0
-	shift := kern[same+2*cross:]
-	for dy := -2; dy <= 2; dy++ {
-		for dx := -2; dx <= 2; dx++ {
-			row := l[base+dy*s.stride+dx:][:len(out)]
-			k := kern[i]
-			i++
-			if dx < -1 || dx > 1 || dy < -1 || dy > 1 {
-				for x := range out {
-					out[x] += k * row[x]
-				}
-				continue
-			}
-			j := 2 * ((dy+1)*3 + dx + 1)
-			k += shift[j+1] * py
-			kx := shift[j]
-			for x := range out {
-				out[x] += (k + kx*o.x[x]) * row[x]
-			}
-		}
-	}
-	for d := range 3 {
-		if d == c {
-			continue
-		}
-		for dy := -1; dy <= 1; dy++ {
-			row := s.light[d][base+dy*s.stride-1:][:len(out)+2]
-			k0, k1, k2 := kern[i], kern[i+1], kern[i+2]
-			i += 3
-			for x := range out {
-				out[x] += k0*row[x] + k1*row[x+1] + k2*row[x+2]
-			}
-		}
-	}
-	if ws == nil {
-		return
-	}
-	taps := kern[same+2*cross+shifting:]
-	var t [waveTaps + places][waves]float32
-	for a := range t {
-		copy(t[a][:], taps[a*waves:])
-	}
-	for j := range waves {
-		t[0][j] += py * (t[4][j] + py*t[7][j])
-		t[3][j] += py * t[6][j]
-	}
-	var u [sideTaps][slow]float32
-	for a := range u {
-		copy(u[a][:], taps[(waveTaps+places)*waves+a*slow:])
-	}
-	mid, up, down := l[base-1:][:len(out)+2], l[base-s.stride:][:len(out)], l[base+s.stride:][:len(out)]
-	one, two := s.light[(c+1)%3][base:][:len(out)], s.light[(c+2)%3][base:][:len(out)]
-	for x := range out {
-		b, a, e := mid[x], mid[x+1], mid[x+2]
-		p, q, r, t2 := up[x], down[x], one[x], two[x]
-		if a+b+e+p+q+r+t2 == 0 {
-			continue
-		}
-		px := o.x[x]
-		ax := a * px
-		axx := ax * px
-		w := &ws[x]
-		var g [waves]float32
-		for j := range waves {
-			g[j] = a*t[0][j] + b*t[1][j] + e*t[2][j] + ax*t[3][j] + axx*t[5][j]
-		}
-		for j := range slow {
-			g[j] += p*u[0][j] + q*u[1][j] + r*u[2][j] + t2*u[3][j]
-		}
-		var sum float32
-		for j := range waves {
-			sum += w[j] * g[j]
-		}
-		out[x] += sum
-		// A wave cos(pi(mu+nv)) changes by -pi m sin with u, and so on: see phase for the order.
-		d0, d1 := g[1]*w[0]-g[0]*w[1], g[3]*w[2]-g[2]*w[3]
-		d4, d6 := g[5]*w[4]-g[4]*w[5], g[7]*w[6]-g[6]*w[7]
-		d8, d10 := g[9]*w[8]-g[8]*w[9], g[11]*w[10]-g[10]*w[11]
-		to.du[x] = math.Pi * (d0 + d4 + d6 + 2*d8)
-		to.dv[x] = math.Pi * (d1 + d4 - d6 + 2*d10)
 	}
 }

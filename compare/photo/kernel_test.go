@@ -44,17 +44,16 @@ func TestRowsAreFeaturesTimesKernel(t *testing.T) {
 	s := o.screenOf(card(w, h, 3, false))
 	cu, su, cv, sv := turn(0.3, -0.2)
 	row := func() []float32 { return make([]float32, w) }
-	cos, sin := [][]float32{row(), row(), row()}, [][]float32{row(), row(), row()}
+	q := o.predictor(w, rectify.Point{X: 0.3, Y: -0.2})
 	for y := range h {
 		ws := make([][waves]float32, w)
 		for x := range ws {
 			o.waveAt(y*w+x, cu, su, cv, sv, &ws[x])
 		}
-		o.overtoneWaves(y, w, cu, su, cv, sv, cos, sin)
+		q.turnTo(y)
 		for c := range 3 {
 			to := wanted{row(), row(), row()}
-			o.predictRow(s, c, y, ws, to)
-			o.overtoneRow(s, c, y, cos, sin, to)
+			q.row(s, c, y, true, to)
 			f := make([]float32, features)
 			for x := range w {
 				o.feature(s, c, x, y, &ws[x], f)
@@ -75,6 +74,32 @@ func TestRowsAreFeaturesTimesKernel(t *testing.T) {
 					t.Fatalf("channel %d at %d,%d: %v, want %v", c, x, y, got, want)
 				}
 			}
+		}
+	}
+}
+
+// TestSlopesAreDifferences holds du and dv against what really changes as the photo moves: the waves' phases. What comes
+// of the picture's own gradient is taken off before.
+func TestSlopesAreDifferences(t *testing.T) {
+	const w, h, step = 40, 30, 0.005
+	o := madeUp(rand.New(rand.NewPCG(1, 2)), w, h)
+	s := o.screenOf(card(w, h, 3, false))
+	at := func(x, y float64) (light, du, dv []float32) {
+		q := o.predictor(w, rectify.Point{X: x, Y: y})
+		q.turnTo(7)
+		to := wanted{make([]float32, w), make([]float32, w), make([]float32, w)}
+		q.row(s, 1, 7, true, to)
+		return to.light, to.du, to.dv
+	}
+	_, du, dv := at(0.3, -0.2)
+	left, _, _ := at(0.3-step, -0.2)
+	right, _, _ := at(0.3+step, -0.2)
+	above, _, _ := at(0.3, -0.2-step)
+	below, _, _ := at(0.3, -0.2+step)
+	for x := range w {
+		u, v := (right[x]-left[x])/(2*step), (below[x]-above[x])/(2*step)
+		if math.Abs(float64(u-du[x])) > 0.15 || math.Abs(float64(v-dv[x])) > 0.15 {
+			t.Fatalf("at %d: %v, %v, want %v, %v", x, du[x], dv[x], u, v)
 		}
 	}
 }

@@ -147,6 +147,7 @@ func (o *Optics) elsewhere(p *rectify.Photo, s *screen, v *sight) (float64, bool
 		return 0, false
 	}
 	there, ok := o.look(p, s, at)
+	defer o.done(there)
 	if !ok { // part of it is off the photo
 		return at.Norm(), best > here+0.2
 	}

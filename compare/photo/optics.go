@@ -43,9 +43,12 @@ type Optics struct {
 	Ripple     float64    // amplitude of the bands, as a share
 
 	once    sync.Once
+	spare   sync.Pool // of sights
 	sampler *rectify.Sampler
 	basis   [4][]float32 // cos and sin of pi u, cos and sin of pi v
 	x, y    []float32    // panel position, -1 to 1
+	slope   [4][]float32 // see setSlope
+	bands   [2][]float32 // see setBands
 	moire   [3][]float32 // its power, as a share of light; see setMoire
 }
 

@@ -61,5 +61,20 @@ func (o *Optics) findRipple(views []*sight) {
 	sort.Slice(spectrum, func(i, j int) bool { return spectrum[i].power > spectrum[j].power })
 	if best, typical := spectrum[0], spectrum[len(spectrum)/2]; best.power > 0.15 && best.power > 5*typical.power && best.amplitude > 0.0008 {
 		o.Period, o.Ripple = best.period, best.amplitude
+		o.setBands()
+	}
+}
+
+// setBands makes cosine and sine of the bands' angle at every panel pixel, for a photo that stands where it was aligned.
+func (o *Optics) setBands() {
+	n := len(o.sampler.V)
+	for i := range o.bands {
+		if len(o.bands[i]) != n {
+			o.bands[i] = make([]float32, n)
+		}
+	}
+	for k, v := range o.sampler.V {
+		s, c := math.Sincos(2 * math.Pi * float64(v) / o.Period)
+		o.bands[0][k], o.bands[1][k] = float32(c), float32(s)
 	}
 }

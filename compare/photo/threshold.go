@@ -77,7 +77,9 @@ func (o *Optics) learnWindows(cards, trials []*sight) {
 	var z [3][]float32
 	for _, v := range append(append([]*sight(nil), trials...), cards...) {
 		o.whiten(v, &z)
-		all = append(all, totals(&z, nil, w, h))
+		sum := new(sums)
+		sum.total(&z, nil, w, h)
+		all = append(all, sum)
 	}
 	best := make([][][blocks]float64, len(o.Windows))
 	parallel(len(o.Windows), func(lo, hi int) {
@@ -140,10 +142,10 @@ func (w *window) learn(all []*sums, trials int) [][blocks]float64 {
 	dx, dy := min(w.W, all[0].w)/2, min(w.H, all[0].h)/2
 	w.spread(all)
 	for i, s := range all {
-		s.each(w, func(x, y int, a, b, c float64) {
+		s.each(w, func(x, y int, sq *[3]float64) {
 			k := s.cell(x+dx, y+dy)
 			q := &per[i][k].sum
-			q[0], q[1], q[2] = q[0]+a, q[1]+b, q[2]+c
+			q[0], q[1], q[2] = q[0]+sq[0], q[1]+sq[1], q[2]+sq[2]
 			if i == 0 {
 				count[k]++
 			}
@@ -193,8 +195,8 @@ func (w *window) spread(all []*sums) {
 	var sum [3]float64
 	n := 0.0
 	for _, s := range all {
-		s.each(w, func(_, _ int, a, b, c float64) {
-			sum[0], sum[1], sum[2], n = sum[0]+a, sum[1]+b, sum[2]+c, n+1
+		s.each(w, func(_, _ int, q *[3]float64) {
+			sum[0], sum[1], sum[2], n = sum[0]+q[0], sum[1]+q[1], sum[2]+q[2], n+1
 		})
 	}
 	for c := range sum {

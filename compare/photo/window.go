@@ -95,11 +95,15 @@ type sums struct {
 	of   [3][]float64 // (w+1) x (h+1)
 }
 
-func totals(z *[3][]float32, skip []bool, w, h int) *sums {
-	s := &sums{w: w, h: h}
+// total makes them anew; the first row and column stay zero.
+func (s *sums) total(z *[3][]float32, skip []bool, w, h int) {
+	s.w, s.h = w, h
 	parallel(3, func(lo, hi int) {
 		for c := lo; c < hi; c++ {
-			t := make([]float64, (w+1)*(h+1))
+			t := s.of[c]
+			if len(t) != (w+1)*(h+1) {
+				t = make([]float64, (w+1)*(h+1))
+			}
 			for y := range h {
 				var row float64
 				above, out := t[y*(w+1)+1:][:w], t[(y+1)*(w+1)+1:][:w]
@@ -114,7 +118,6 @@ func totals(z *[3][]float32, skip []bool, w, h int) *sums {
 			s.of[c] = t
 		}
 	})
-	return s
 }
 
 // cell is the place in Local of a point.
@@ -122,31 +125,55 @@ func (s *sums) cell(x, y int) int {
 	return min(y, s.h-1)*cellsY/s.h*cellsX + min(x, s.w-1)*cellsX/s.w
 }
 
+// places is how many places a window has across and down, and how far they stand apart.
+func (s *sums) places(win *window) (across, down, stepX, stepY int) {
+	w, h := min(win.W, s.w), min(win.H, s.h)
+	stepX, stepY = max(1, w/6), max(1, h/6)
+	return (s.w-w)/stepX + 1, (s.h-h)/stepY + 1, stepX, stepY
+}
+
+// row fills out with the squares of the three channels' sums, as multiples of their variances, at all places of
+// the j-th row of a window's places. column holds the cell of each place.
+func (s *sums) row(win *window, j int, column []int, out [][3]float64) {
+	w, h := min(win.W, s.w), min(win.H, s.h)
+	_, _, stepX, stepY := s.places(win)
+	y, st := j*stepY, s.w+1
+	local := win.Local[s.cell(0, y+h/2):]
+	var inv [cellsX][3]float64
+	for i := range inv {
+		for c := range 3 {
+			inv[i][c] = 1 / (max(win.Std[c]*win.Std[c], 1e-9) * max(local[i][c], 1))
+		}
+	}
+	for c := range 3 {
+		top, bottom := s.of[c][y*st:][:st], s.of[c][(y+h)*st:][:st]
+		for i := range out {
+			l, r := i*stepX, i*stepX+w
+			u := bottom[r] - bottom[l] - top[r] + top[l]
+			out[i][c] = u * u * inv[column[i]][c]
+		}
+	}
+}
+
+// columns gives the cell of each place in a row of a window's places.
+func (s *sums) columns(win *window) []int {
+	across, _, stepX, _ := s.places(win)
+	out := make([]int, across)
+	for i := range out {
+		out[i] = min(i*stepX+min(win.W, s.w)/2, s.w-1) * cellsX / s.w
+	}
+	return out
+}
+
 // each calls f with the squares of the three channels' sums, as multiples of their variances, at every place
 // of a window.
-func (s *sums) each(win *window, f func(x, y int, a, b, c float64)) {
-	w, h := min(win.W, s.w), min(win.H, s.h)
-	stepX, stepY := max(1, w/6), max(1, h/6)
-	st := s.w + 1
-	column := make([]int, s.w)
-	for x := range column {
-		column[x] = min(x+w/2, s.w-1) * cellsX / s.w
-	}
-	var inv [cellsX][3]float64
-	a, b, c := s.of[0], s.of[1], s.of[2]
-	for y := 0; y+h <= s.h; y += stepY {
-		top, bottom := y*st, (y+h)*st
-		local := win.Local[s.cell(0, y+h/2):]
-		for i := range inv {
-			for c := range 3 {
-				inv[i][c] = 1 / (max(win.Std[c]*win.Std[c], 1e-9) * max(local[i][c], 1))
-			}
-		}
-		for x := 0; x+w <= s.w; x += stepX {
-			i, j, k, l := bottom+x+w, bottom+x, top+x+w, top+x
-			q := &inv[column[x]]
-			u, v, t := a[i]-a[j]-a[k]+a[l], b[i]-b[j]-b[k]+b[l], c[i]-c[j]-c[k]+c[l]
-			f(x, y, u*u*q[0], v*v*q[1], t*t*q[2])
+func (s *sums) each(win *window, f func(x, y int, q *[3]float64)) {
+	across, down, stepX, stepY := s.places(win)
+	column, out := s.columns(win), make([][3]float64, across)
+	for j := range down {
+		s.row(win, j, column, out)
+		for i := range out {
+			f(i*stepX, j*stepY, &out[i])
 		}
 	}
 }
@@ -155,9 +182,18 @@ func (s *sums) each(win *window, f func(x, y int, a, b, c float64)) {
 // scores are high all over is worse than usual everywhere, such as by a rig that shook: its scores are divided
 // by that, up to mostWorse. A difference is seen by standing out.
 func (s *sums) scores(win *window, to []scored) []scored {
-	to = to[:0]
-	s.each(win, func(x, y int, a, b, c float64) {
-		to = append(to, scored{int32(x), int32(y), float32(a + b + c)})
+	across, down, stepX, stepY := s.places(win)
+	to = slices.Grow(to[:0], across*down)[:across*down]
+	column := s.columns(win)
+	parallel(down, func(lo, hi int) {
+		out := make([][3]float64, across)
+		for j := lo; j < hi; j++ {
+			s.row(win, j, column, out)
+			row := to[j*across:][:across]
+			for i, q := range out {
+				row[i] = scored{int32(i * stepX), int32(j * stepY), float32(q[0] + q[1] + q[2])}
+			}
+		}
 	})
 	if win.Usual > 0 {
 		if worse := upperQuarter(to) / win.Usual; worse > 1 {
@@ -185,8 +221,36 @@ func upperQuarter(s []scored) float64 {
 	for i := 0; i < len(s); i += 7 {
 		v = append(v, s[i].score)
 	}
-	slices.Sort(v)
-	return float64(v[len(v)*3/4])
+	return float64(smallest(v, len(v)*3/4))
+}
+
+// smallest puts v partly in order and gives the value that k others come before (Hoare's selection).
+func smallest(v []float32, k int) float32 {
+	for lo, hi := 0, len(v)-1; lo < hi; {
+		pivot := v[(lo+hi)/2]
+		i, j := lo, hi
+		for i <= j {
+			for v[i] < pivot {
+				i++
+			}
+			for pivot < v[j] {
+				j--
+			}
+			if i <= j {
+				v[i], v[j] = v[j], v[i]
+				i, j = i+1, j-1
+			}
+		}
+		switch {
+		case k <= j:
+			hi = j
+		case k >= i:
+			lo = i
+		default:
+			return v[k]
+		}
+	}
+	return v[k]
 }
 
 // rank makes scores of different windows alike: standard Gumbel for the best in a block.
@@ -194,30 +258,20 @@ func (w *window) rank(score float64) float64 { return (score - w.Base.Mu) / w.Ba
 
 // best finds the window with the highest rank.
 func (o *Optics) best(s *sums) (rank float64, at image.Rectangle) {
-	type top struct {
-		rank float64
-		at   image.Rectangle
-	}
-	tops := make([]top, len(o.Windows))
-	parallel(len(o.Windows), func(lo, hi int) {
-		var all []scored
-		for i := lo; i < hi; i++ {
-			win := &o.Windows[i]
-			all = s.scores(win, all)
-			best := scored{score: float32(math.Inf(-1))}
-			for _, q := range all {
-				if q.score > best.score {
-					best = q
-				}
-			}
-			x, y := int(best.x), int(best.y)
-			tops[i] = top{win.rank(float64(best.score)), image.Rect(x, y, x+min(win.W, s.w), y+min(win.H, s.h))}
-		}
-	})
+	var all []scored
 	rank = math.Inf(-1)
-	for _, t := range tops {
-		if t.rank > rank {
-			rank, at = t.rank, t.at
+	for i := range o.Windows {
+		win := &o.Windows[i]
+		all = s.scores(win, all)
+		best := scored{score: float32(math.Inf(-1))}
+		for _, q := range all {
+			if q.score > best.score {
+				best = q
+			}
+		}
+		if r := win.rank(float64(best.score)); r > rank {
+			x, y := int(best.x), int(best.y)
+			rank, at = r, image.Rect(x, y, x+min(win.W, s.w), y+min(win.H, s.h))
 		}
 	}
 	return rank, at

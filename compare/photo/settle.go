@@ -1,0 +1,159 @@
+package photo
+
+import (
+	"math"
+
+	"github.com/fascia-bench/fascia/capture/rectify"
+	"github.com/fascia-bench/fascia/internal/rows"
+)
+
+// terms of a channel's last fit: gain in three terms, offset, movement in two, and the bands in two.
+const terms = 8
+
+// A fitted row holds the terms of a row of panel pixels, and what is seen there.
+type fitted struct {
+	of    [terms][]float32
+	seen  []float32
+	noise []float32
+}
+
+// fill makes the terms of a row. Bands take the last two, where there are any.
+func (f *fitted) fill(o *Optics, v *sight, c, y int, cos, sin float32) {
+	w := v.seen.Width
+	k := y * w
+	p := v.want[c][k:][:w]
+	f.of[0], f.of[4], f.of[5] = p, v.du[c][k:][:w], v.dv[c][k:][:w]
+	clear(f.of[1])
+	rows.MulAdd(f.of[1], p, o.x)
+	rows.Combine(f.of[2], []float32{o.y[y]}, [][]float32{p})
+	if o.Period > 0 {
+		a, b := o.bands[0][k:][:w], o.bands[1][k:][:w]
+		for i, by := range [2][2]float32{{cos, -sin}, {sin, cos}} {
+			clear(f.of[6+i])
+			rows.Combine(f.seen, by[:], [][]float32{a, b})
+			rows.MulAdd(f.of[6+i], p, f.seen)
+		}
+	}
+	copy(f.seen, v.seen.Light[c][k:])
+	f.noise = v.noise[c][k:][:w]
+}
+
+func newFitted(w int) *fitted {
+	f := &fitted{seen: make([]float32, w)}
+	for _, i := range []int{1, 2, 3, 6, 7} {
+		f.of[i] = make([]float32, w)
+	}
+	for x := range f.of[3] {
+		f.of[3][x] = 1
+	}
+	return f
+}
+
+// settle fits what may vary between photos of the same screen, and leaves the rest in left.
+func (o *Optics) settle(v *sight) {
+	w, h := v.seen.Width, v.seen.Height
+	n := terms
+	if o.Period == 0 {
+		n = terms - 2
+	}
+	sin, cos := 0.0, 1.0
+	if o.Period > 0 {
+		sin, cos = math.Sincos(2 * math.Pi * v.Move.Y / o.Period)
+	}
+	var sol [3][terms]float64
+	for c := range sol {
+		sol[c][0] = 1
+	}
+	for round := range 4 {
+		var parts [strips][3][terms][terms + 1]float64
+		parallel(strips, func(lo, hi int) {
+			f := newFitted(w)
+			for i := lo; i < hi; i++ {
+				for y := h * i / strips; y < h*(i+1)/strips; y++ {
+					c := y % 3 // one row in three of each channel
+					f.fill(o, v, c, y, float32(cos), float32(sin))
+					f.add(y%2, n, round == 0, &sol[c], &parts[i][c])
+				}
+			}
+		})
+		for c := range 3 {
+			a := make([][]float64, n)
+			for i := range a {
+				a[i] = make([]float64, n+1)
+			}
+			for i := range parts {
+				for j := range n {
+					for k := range n {
+						a[j][k] += parts[i][c][min(j, k)][max(j, k)]
+					}
+					a[j][n] += parts[i][c][j][terms]
+				}
+			}
+			// Priors: gains are near one, all else near nothing.
+			for i, p := range [terms]float64{400, 1e4, 1e4, 1e5, 30, 30, 1e4, 1e4} {
+				if i < n {
+					a[i][i] += p
+				}
+			}
+			a[0][n] += 400
+			if next, ok := rectify.Solve(a); ok {
+				copy(sol[c][:], next)
+			}
+		}
+	}
+	for c := range sol {
+		v.Gain[c], v.Offset[c] = sol[c][0], sol[c][3]
+	}
+	v.Ripple = math.Hypot(sol[1][6], sol[1][7]) / max(sol[1][0], 0.1)
+	parallel(h, func(lo, hi int) {
+		f := newFitted(w)
+		for y := lo; y < hi; y++ {
+			for c := range 3 {
+				f.fill(o, v, c, y, float32(cos), float32(sin))
+				inv := 1 / float32(max(sol[c][0], 0.2))
+				var by [terms + 1]float32
+				var from [terms + 1][]float32
+				by[0], from[0] = inv, f.seen
+				for i := range n {
+					by[i+1], from[i+1] = -float32(sol[c][i])*inv, f.of[i]
+				}
+				rows.Combine(v.left[c][y*w:][:w], by[:n+1], from[:n+1])
+			}
+		}
+	})
+}
+
+// add adds every second pixel of a row, from x on, to the upper half of the normal equations of n terms. What is far
+// off is no noise: it gets no say (Tukey's biweight).
+func (f *fitted) add(x, n int, first bool, sol *[terms]float64, to *[terms][terms + 1]float64) {
+	var g [terms]float64
+	for ; x < len(f.seen); x += 2 {
+		for i := range n {
+			g[i] = float64(f.of[i][x])
+		}
+		weight := 1 / float64(f.noise[x])
+		s := float64(f.seen[x])
+		r := s
+		if first {
+			r -= g[0]
+			weight /= 1 + 0.1*math.Abs(r)*math.Sqrt(weight)
+		} else {
+			for i := range n {
+				r -= sol[i] * g[i]
+			}
+			t := r * r * weight / (5 * 5)
+			if t >= 1 {
+				continue
+			}
+			weight *= (1 - t) * (1 - t)
+		}
+		for i := range n {
+			wf := weight * g[i]
+			row := &to[i]
+			for j := i; j < n; j++ {
+				row[j] += wf * g[j]
+			}
+			row[terms] += wf * s
+		}
+	}
+}
