@@ -76,7 +76,11 @@ func (p *placed) byCause() string {
 		if r.feat.cut {
 			return "cut short"
 		}
-	case "added", "other":
+	case "other":
+		if before, ok := r.Detail["before"]; ok { // pictures of two sizes, with nothing to hold against each other
+			return fmt.Sprint("size", before, r.Detail["after"])
+		}
+	case "added":
 	default:
 		return fmt.Sprint(r.Cause, r.Detail)
 	}

@@ -100,6 +100,9 @@ func (g *Group) what() string {
 	case "resized":
 		return "A shape has another size" + g.place()
 	case "other":
+		if before, ok := d["before"]; ok {
+			return fmt.Sprintf("Drawn for a panel of %v instead of %v, and not comparable with it", d["after"], before)
+		}
 		if len(g.Members) > 1 {
 			return fmt.Sprintf("The same %dx%d px changed alike, and no cause can be named", lead.W, lead.H)
 		}

@@ -7,6 +7,7 @@ package between
 
 import (
 	"image"
+	"slices"
 
 	"github.com/fascia-bench/fascia/compare"
 	"github.com/fascia-bench/fascia/compare/group"
@@ -34,9 +35,10 @@ type Name struct {
 type Look struct {
 	Name
 	before, after func() (image.Image, error)
-	ignore        []image.Rectangle
-	previous      int // index of the look before, or -1
-	boards        *boards
+	// unchecked are the areas that the walks of either side leave out, in that side's pixels.
+	unchecked [2][]image.Rectangle
+	previous  int // index of the look before, or -1
+	boards    *boards
 }
 
 // Pictures reads both pictures and brings them on to one panel, where that can be done.
@@ -47,8 +49,24 @@ func (l *Look) Pictures() (before, after image.Image, err error) {
 	if after, err = l.after(); err != nil {
 		return nil, nil, err
 	}
-	before, after = l.boards.onOne(before, after)
+	before, after = l.boards.onOne(newShot(before, l.unchecked[0]), newShot(after, l.unchecked[1]))
 	return before, after, nil
+}
+
+// ignored are the areas that do not count, where both sides have one size; else Pictures has made them alike.
+func (l *Look) ignored() ([]image.Rectangle, error) {
+	if len(l.unchecked[0])+len(l.unchecked[1]) == 0 {
+		return nil, nil
+	}
+	before, err := l.before()
+	if err != nil {
+		return nil, err
+	}
+	after, err := l.after()
+	if err != nil || before.Bounds().Size() != after.Bounds().Size() {
+		return nil, err
+	}
+	return slices.Concat(l.unchecked[0], l.unchecked[1]), nil
 }
 
 // Report is the outcome; it marshals to the JSON of `between --json`.
@@ -90,7 +108,11 @@ func (p *Pairing) Compare() (*Report, error) {
 	pairs := make([]group.Pair, len(p.Looks))
 	for i := range p.Looks {
 		l := &p.Looks[i]
-		pairs[i] = group.Pair{Pictures: l.Pictures, Ignore: l.ignore, Previous: l.previous}
+		ignore, err := l.ignored()
+		if err != nil {
+			return nil, err
+		}
+		pairs[i] = group.Pair{Pictures: l.Pictures, Ignore: ignore, Previous: l.previous}
 	}
 	res, err := group.Fold(pairs)
 	if err != nil {
@@ -170,7 +192,11 @@ func (r *Report) Left(approved ...int) (map[int]compare.Result, error) {
 		if err != nil {
 			return nil, err
 		}
-		res, _ := r.folded.Left(i, before, after, func(g *group.Group) bool { return ranks[g.Rank] }, compare.Options{Ignore: r.looks[i].ignore})
+		ignore, err := r.looks[i].ignored()
+		if err != nil {
+			return nil, err
+		}
+		res, _ := r.folded.Left(i, before, after, func(g *group.Group) bool { return ranks[g.Rank] }, compare.Options{Ignore: ignore})
 		if !res.Same {
 			out[i] = res
 		}

@@ -43,19 +43,55 @@ func (b *boards) sentences() []string {
 	return out
 }
 
-// onOne brings two pictures on to one panel where that can be done; else it leaves them as they are, of two sizes.
-func (b *boards) onOne(before, after image.Image) (image.Image, image.Image) {
-	s, t := before.Bounds().Size(), after.Bounds().Size()
-	if b == nil || s == t && b.formats[0] == b.formats[1] {
-		return before, after
-	}
-	if s != t && s.X == t.Y && s.Y == t.X {
-		right, left := imaging.Rotate90(after), imaging.Rotate270(after)
-		after = right
-		turn := "clockwise"
-		if apart(before, left) < apart(before, right) {
-			after, turn = left, "anticlockwise"
+// A shot is a picture of one board with the areas of it that do not count.
+type shot struct {
+	m      image.Image
+	ignore *image.NRGBA // white where it does not count; nil: everywhere it does
+}
+
+func newShot(m image.Image, ignore []image.Rectangle) shot {
+	s := shot{m: m}
+	if len(ignore) > 0 {
+		s.ignore = image.NewNRGBA(image.Rect(0, 0, m.Bounds().Dx(), m.Bounds().Dy()))
+		for _, r := range ignore {
+			r = r.Intersect(s.ignore.Rect)
+			for y := r.Min.Y; y < r.Max.Y; y++ {
+				for x := r.Min.X; x < r.Max.X; x++ {
+					s.ignore.SetNRGBA(x, y, color.NRGBA{255, 255, 255, 255})
+				}
+			}
 		}
+	}
+	return s
+}
+
+// through brings picture and areas to another panel by the same way.
+func (s shot) through(f func(image.Image) *image.NRGBA) shot {
+	out := shot{m: f(s.m)}
+	if s.ignore != nil {
+		out.ignore = f(s.ignore)
+	}
+	return out
+}
+
+func (s shot) size() image.Point { return s.m.Bounds().Size() }
+
+// onOne brings two pictures on to one panel where that can be done; else it leaves them as they are, of two sizes.
+// Where they had two sizes, what does not count of either is as before in both.
+func (b *boards) onOne(before, after shot) (image.Image, image.Image) {
+	s, t := before.size(), after.size()
+	if b == nil || s == t && b.formats[0] == b.formats[1] {
+		return before.m, after.m
+	}
+	mapped := s != t
+	if s != t && s.X == t.Y && s.Y == t.X {
+		right := func(m image.Image) *image.NRGBA { return imaging.Rotate90(m) }
+		left := func(m image.Image) *image.NRGBA { return imaging.Rotate270(m) }
+		back, turn := right, "clockwise"
+		if apart(before.m, left(after.m)) < apart(before.m, right(after.m)) {
+			back, turn = left, "anticlockwise"
+		}
+		after = after.through(back)
 		b.say("After is %dx%d and before %dx%d: turned a quarter back, as from a panel turned %s. A picture that was drawn for the other layout cannot be compared so.", t.X, t.Y, s.X, s.Y, turn)
 		t = s
 	}
@@ -63,21 +99,52 @@ func (b *boards) onOne(before, after image.Image) (image.Image, image.Image) {
 	case s == t:
 	case small*4 >= big && scales(s, t):
 		b.say("After is %dx%d and before %dx%d, %.3g times as large: brought to the smaller size. Thin lines, letters' edges and what is smaller than a pixel there cannot be compared.", t.X, t.Y, s.X, s.Y, float64(t.X)/float64(s.X))
-		if t.X > s.X {
-			after = forgiving(before, imaging.Resize(after, s.X, s.Y, imaging.Box))
-		} else {
-			before = imaging.Resize(before, t.X, t.Y, imaging.Box)
-			after = forgiving(before, imaging.Clone(after))
+		resize := func(to image.Point) func(image.Image) *image.NRGBA {
+			return func(m image.Image) *image.NRGBA { return imaging.Resize(m, to.X, to.Y, imaging.Box) }
 		}
+		if t.X > s.X {
+			after = after.through(resize(s))
+		} else {
+			before = before.through(resize(t))
+		}
+		after.m = forgiving(before.m, imaging.Clone(after.m))
+	case s.Y == t.Y && small*2 >= big, s.X == t.X && min(s.Y, t.Y)*2 >= max(s.Y, t.Y):
+		across, way := s.X != t.X, "columns"
+		if !across {
+			way = "rows"
+		}
+		b.say("After is %dx%d and before %dx%d: before is made as large, %s taken out or repeated where nothing changes along them. What is drawn anew, wrapped or cut for the size of the panel is told as changed.", t.X, t.Y, s.X, s.Y, way)
+		before = before.through(fitting(before, after, across))
 	case min(s.X, t.X)*min(s.Y, t.Y)*2 >= max(s.X*s.Y, t.X*t.Y):
 		r := image.Rect(0, 0, min(s.X, t.X), min(s.Y, t.Y))
 		b.say("After is %dx%d and before %dx%d: the %dx%d px at the top left are compared. What lies beyond, and what is laid out by the size of the panel, cannot be.", t.X, t.Y, s.X, s.Y, r.Dx(), r.Dy())
-		before, after = imaging.Crop(before, r.Add(before.Bounds().Min)), imaging.Crop(after, r.Add(after.Bounds().Min))
+		crop := func(m image.Image) *image.NRGBA { return imaging.Crop(m, r.Add(m.Bounds().Min)) }
+		before, after = before.through(crop), after.through(crop)
 	default:
 		b.say("After is %dx%d and before %dx%d: another layout, of which nothing can be compared but that the look is there.", t.X, t.Y, s.X, s.Y)
-		return before, after
+		return before.m, after.m
 	}
-	return b.oneDepth(before, after)
+	before.m, after.m = b.oneDepth(before.m, after.m)
+	if mapped {
+		after.m = uncounted(before, after)
+	}
+	return before.m, after.m
+}
+
+// uncounted gives after as before is where either does not count.
+func uncounted(before, after shot) image.Image {
+	if before.ignore == nil && after.ignore == nil {
+		return after.m
+	}
+	was, out := imaging.Clone(before.m), imaging.Clone(after.m)
+	for _, m := range []*image.NRGBA{before.ignore, after.ignore} {
+		for i := 0; m != nil && i < len(m.Pix); i += 4 {
+			if m.Pix[i] > 0 { // an area that was scaled counts as far as it reaches
+				copy(out.Pix[i:i+4], was.Pix[i:i+4])
+			}
+		}
+	}
+	return out
 }
 
 // scales reports whether one size is the other times a factor, to within a pixel.
@@ -96,66 +163,6 @@ func apart(a, b image.Image) (n int) {
 		}
 	}
 	return n
-}
-
-func luma(c color.Color) uint8 { return color.GrayModel.Convert(c).(color.Gray).Y }
-
-// depths are how many bits a channel has in a format that is poorer than 24 bit.
-var depths = map[string][3]int{"rgb565le": {5, 6, 5}, "rgb565be": {5, 6, 5}, "rgb332": {3, 3, 2}}
-
-// oneDepth brings both pictures to the poorer depth.
-func (b *boards) oneDepth(before, after image.Image) (image.Image, image.Image) {
-	f := b.formats
-	if f[0] == f[1] || f[0] == "" || f[1] == "" {
-		return before, after
-	}
-	mono := func(s string) bool { return len(s) >= 4 && s[:4] == "mono" }
-	sides := [2]*image.Image{&before, &after}
-	for k := range sides {
-		other := f[1-k]
-		switch bits, poor := depths[other]; {
-		case mono(other) && !mono(f[k]):
-			*sides[k] = mapped(*sides[k], func(c color.NRGBA) color.NRGBA {
-				if luma(c) >= 128 {
-					return color.NRGBA{255, 255, 255, 255}
-				}
-				return color.NRGBA{0, 0, 0, 255}
-			})
-			b.say("%s has %s and %s %s: colours are made black or white at half their lightness. Colours cannot be compared.", [2]string{"Before", "After"}[k], f[k], [2]string{"after", "before"}[k], other)
-		case poor && !mono(f[k]) && coarser(bits, depths[f[k]]):
-			*sides[k] = mapped(*sides[k], func(c color.NRGBA) color.NRGBA {
-				return color.NRGBA{fewer(c.R, bits[0]), fewer(c.G, bits[1]), fewer(c.B, bits[2]), 255}
-			})
-			b.say("%s has %s and %s %s: compared with %d, %d and %d bits a channel. What differs below that cannot be compared.", [2]string{"Before", "After"}[k], f[k], [2]string{"after", "before"}[k], other, bits[0], bits[1], bits[2])
-		}
-	}
-	return before, after
-}
-
-// coarser reports whether a depth is poorer than another, of which none known means 24 bit.
-func coarser(a, b [3]int) bool { return b == [3]int{} || a[0]+a[1]+a[2] < b[0]+b[1]+b[2] }
-
-// fewer keeps the top bits of a channel and fills the rest with copies of them, as capture does.
-func fewer(v uint8, bits int) uint8 {
-	top := int(v) >> (8 - bits)
-	out := 0
-	for at := 8 - bits; at > -bits; at -= bits {
-		if at >= 0 {
-			out |= top << at
-		} else {
-			out |= top >> -at
-		}
-	}
-	return uint8(out)
-}
-
-func mapped(m image.Image, f func(color.NRGBA) color.NRGBA) image.Image {
-	out := imaging.Clone(m)
-	for i := 0; i < len(out.Pix); i += 4 {
-		c := f(color.NRGBA{out.Pix[i], out.Pix[i+1], out.Pix[i+2], out.Pix[i+3]})
-		out.Pix[i], out.Pix[i+1], out.Pix[i+2], out.Pix[i+3] = c.R, c.G, c.B, c.A
-	}
-	return out
 }
 
 // forgive is what a colour may lie outside of those around it in the other picture, after scaling.

@@ -11,7 +11,7 @@
 #ifdef FERN_STRIP
 static uint16_t rows[FERN_W * FERN_STRIP_ROWS];
 #else
-uint16_t fern_framebuffer[FERN_W * FERN_H];
+fern_pixel fern_framebuffer[FERN_W * FERN_H];
 #endif
 
 static uint32_t last, frames;
@@ -114,6 +114,13 @@ void fern_text(const char *utf8) {
 uint32_t fern_frames(void) { return frames; }
 int fern_busy(void) { return ui_busy(); }
 
+#ifdef FERN_SMALL /* no touch */
+const char *fern_anchor(int i, int rect[4]) {
+	(void)i;
+	(void)rect;
+	return 0;
+}
+#else
 /* The part of a target that can be touched: one that slides in lies partly off the panel. */
 static draw_rect on_panel(draw_rect r) {
 	int x1 = r.x + r.w, y1 = r.y + r.h;
@@ -142,6 +149,7 @@ const char *fern_anchor(int i, int rect[4]) {
 	}
 	return 0;
 }
+#endif
 
 const char *fern_library(void) {
 #if DRAW_MAJOR >= 2

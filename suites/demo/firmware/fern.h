@@ -8,8 +8,17 @@
 
 #include <stdint.h>
 
+/* The panel that a build is for: its size; with DRAW_DEPTH=24 eight bits a channel, with FERN_SMALL one bit and a few
+ * lines (scr_small.c). */
+#ifndef FERN_W
 #define FERN_W 320
 #define FERN_H 240
+#endif
+#if defined(DRAW_DEPTH) && DRAW_DEPTH == 24
+typedef uint32_t fern_pixel; /* 0x00RRGGBB */
+#else
+typedef uint16_t fern_pixel; /* RGB565 */
+#endif
 
 #ifdef FERN_STRIP
 /* Built without a framebuffer: what is drawn passes through so many rows of memory, strip by strip. */
@@ -17,8 +26,8 @@
 /* Provided by the port: an area was drawn, RGB565 in host byte order, row by row without padding. */
 void fern_flush(int x, int y, int w, int h, const uint16_t *pixels);
 #else
-/* RGB565, host byte order, row by row without padding; (0,0) is top left. */
-extern uint16_t fern_framebuffer[FERN_W * FERN_H];
+/* Host byte order, row by row without padding; (0,0) is top left. */
+extern fern_pixel fern_framebuffer[FERN_W * FERN_H];
 #endif
 
 /* Clears all state and shows the splash. It comes before every other call. */

@@ -13,7 +13,7 @@ enum { ACKNOWLEDGE };
 static const ui_screen *before; /* what the alarm interrupted */
 static int minute;              /* when it was raised */
 
-static draw_rect button(void) { return ui_rect(24, 180, 272, 44); }
+static draw_rect button(void) { return ui_rect(24, 180, FERN_W - 48, 44); }
 
 static void enter(void) {
 #ifdef FERN_FAULT_PANIC
@@ -51,13 +51,13 @@ static void reading(draw_rect r) {
 }
 
 static void paint(void) {
-	const draw_rect card = {12, 84, 296, 148}, over = {88, 16, 216, 20}, head = {88, 36, 224, 32},
+	const draw_rect card = {12, 84, FERN_W - 24, 148}, over = {88, 16, FERN_W - 104, 20}, head = {88, 36, FERN_W - 96, 32},
 					value = {28, 112, 120, 44};
-	draw_rect advice = {156, 92, 140, 84};
+	draw_rect advice = {156, 92, FERN_W - 180, 84};
 	char title[32];
 	if (model.alarm == ALARM_TANK || model.alarm == ALARM_STUCK) { /* an icon is narrower than figures */
 		advice.x = 84;
-		advice.w = 212;
+		advice.w = FERN_W - 108;
 	}
 	title[0] = 0;
 	text_add(title, (int)sizeof title, tr(STR_ALARM));

@@ -12,7 +12,7 @@ enum { BACK };
 
 static int cursor; /* a point of the temperature series; -1: none */
 
-static const draw_rect plot = {32, 76, 256, 132};
+static const draw_rect plot = {32, 76, FERN_W - 64, 132};
 
 static void enter(void) { cursor = -1; }
 
@@ -50,7 +50,7 @@ static int other(void) { /* the humidity's point at the cursor's time */
 }
 
 static void legend(int x, int label, int value, int tenths, const char *unit, draw_color c) {
-	draw_rect r = {x + 24, 44, 120, 24};
+	draw_rect r = {x + 24, 44, FERN_W / 2 - 40, 24};
 	char text[40];
 	text[0] = 0;
 	draw_fill(x, 55, 16, 3, c);
@@ -97,13 +97,13 @@ static void paint(void) {
 	draw_fill(0, HEADER_H, FERN_W, FERN_H - HEADER_H, C_PAPER);
 	draw_header(tr(STR_DAY_CHART), ui_state(BACK));
 	legend(32, STR_TEMPERATURE, cursor < 0 ? 0 : s[0].value[cursor], 1, " °C", C_WARM);
-	legend(176, STR_HUMIDITY, cursor < 0 ? 0 : s[1].value[other()], 0, " %", C_MIST);
+	legend(FERN_W / 2 + 16, STR_HUMIDITY, cursor < 0 ? 0 : s[1].value[other()], 0, " %", C_MIST);
 	axes(s);
 	draw_chart(plot, s, 2, 8, CELLS);
 	if (cursor >= 0) {
 		int16_t at[2];
 		char text[12];
-		const draw_rect when = {240, 0, 64, HEADER_H};
+		const draw_rect when = {FERN_W - 80, 0, 64, HEADER_H};
 		int minute = 1440 * cursor / (s[0].count - 1);
 		draw_chart_point(plot, &s[0], cursor, at);
 		draw_fill(at[0] / 16, plot.y + 1, 1, plot.h - 2, C_INK);
@@ -142,7 +142,7 @@ static void move_to(int point) {
 	cursor = point;
 	draw_dirty_add(plot.x - 4, plot.y - 4, plot.w + 8, plot.h + 8); /* the beads overhang */
 	draw_dirty_add(plot.x, 44, FERN_W - plot.x, 24);
-	draw_dirty_add(240, 0, 68, HEADER_H); /* the last figure may overhang by a pixel */
+	draw_dirty_add(FERN_W - 80, 0, 68, HEADER_H); /* the last figure may overhang by a pixel */
 }
 
 static int turn(int detents) {

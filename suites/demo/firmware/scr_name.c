@@ -13,8 +13,10 @@ enum { PLACE, ERASE = 4, SAVE, BACK, ENDS };
 static char *name; /* SENSOR_NAME + 1 bytes while the screen is open; NULL: the heap is full */
 static int shown_cursor;
 
-static draw_rect field(void) { return ui_rect(16, 80, 236, 44); }
-static draw_rect place(int i) { return ui_rect(16 + 74 * i, 132, 66, 44); }
+#define PLACE_STEP ((FERN_W - 24) / 4)
+
+static draw_rect field(void) { return ui_rect(16, 80, FERN_W - 84, 44); }
+static draw_rect place(int i) { return ui_rect(16 + PLACE_STEP * i, 132, PLACE_STEP - 8, 44); }
 
 static void enter(void) {
 	shown_cursor = 1;
@@ -38,19 +40,19 @@ static int target(int i, ui_target *t) {
 		return 0;
 	t->id = i;
 	t->anchor = names[i];
-	t->r = i < ERASE ? place(i) : i == ERASE ? ui_rect(260, 80, 44, 44) :
-		i == SAVE ? ui_rect(16, 188, 288, 44) : ui_rect(0, 0, 48, HEADER_H);
+	t->r = i < ERASE ? place(i) : i == ERASE ? ui_rect(FERN_W - 60, 80, 44, 44) :
+		i == SAVE ? ui_rect(16, 188, FERN_W - 32, 44) : ui_rect(0, 0, 48, HEADER_H);
 	return 1;
 }
 
 static void paint(void) {
-	const draw_rect what = {16, 48, 200, 24}, erase = {260, 80, 44, 44}, save = {16, 188, 288, 44};
+	const draw_rect what = {16, 48, FERN_W - 120, 24}, erase = {FERN_W - 60, 80, 44, 44}, save = {16, 188, FERN_W - 32, 44};
 	int i;
 	draw_fill(0, HEADER_H, FERN_W, FERN_H - HEADER_H, C_PAPER);
 	draw_header(tr(STR_NAME_IT), ui_state(BACK));
 	draw_text_in(&draw_font_body, what, DRAW_LEFT, tr(STR_FOUND), C_STONE);
 	if (model.sensors > 0)
-		draw_bars(284, 52, model.sensor[model.sensors - 1].signal, C_FROND, C_RULE);
+		draw_bars(FERN_W - 36, 52, model.sensor[model.sensors - 1].signal, C_FROND, C_RULE);
 	draw_field(field(), name ? name : "", shown_cursor, 0);
 	draw_button(erase, "", ui_state(ERASE));
 	draw_icon_at(&icon_erase_24, erase.x + 10, erase.y + 10, C_INK);
@@ -126,7 +128,7 @@ static int animate(void) {
 
 static void told(int what) {
 	if (what & TOLD_SENSORS) /* the bars; a sensor may also have gone */
-		draw_dirty_add(280, 48, 28, 24);
+		draw_dirty_add(FERN_W - 40, 48, 28, 24);
 }
 
 const ui_screen screen_name = {.name = "name", .primary = -1, .enter = enter, .leave = leave, .paint = paint,

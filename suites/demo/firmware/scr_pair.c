@@ -14,9 +14,15 @@ static char code[CODE_MAX + 1];
 static int digits, message; /* message: a text id, or -1 */
 static int shown_cursor;
 
-static draw_rect key_rect(int i) { return ui_rect(168 + 48 * (i % 3), 48 + 48 * (i / 3), 44, 44); }
-static draw_rect box_rect(int i) { return ui_rect(12 + 24 * i, 128, 22, 36); }
-static draw_rect message_rect(void) { return ui_rect(12, 172, 148, 56); }
+/* Beside the keypad stands what is to be typed: a narrow panel makes both narrower. */
+#define KEY_STEP (FERN_W < 300 ? 40 : 48)
+#define BOX_STEP (FERN_W < 300 ? 16 : 24)
+#define KEYS_X (FERN_W - 8 - 3 * KEY_STEP)
+#define TEXT_W (KEYS_X - 20)
+
+static draw_rect key_rect(int i) { return ui_rect(KEYS_X + KEY_STEP * (i % 3), 48 + 48 * (i / 3), KEY_STEP - 4, 44); }
+static draw_rect box_rect(int i) { return ui_rect(12 + BOX_STEP * i, 128, BOX_STEP - 2, 36); }
+static draw_rect message_rect(void) { return ui_rect(12, 172, TEXT_W, 56); }
 
 static void enter(void) {
 	digits = 0;
@@ -37,7 +43,7 @@ static int target(int i, ui_target *t) {
 
 static void paint(void) {
 	static const char *const caps[12] = {"1", "2", "3", "4", "5", "6", "7", "8", "9", "", "0", ""};
-	const draw_rect hint = {12, 48, 148, 76};
+	const draw_rect hint = {12, 48, TEXT_W, 76};
 	int i;
 	draw_fill(0, HEADER_H, FERN_W, FERN_H - HEADER_H, C_PAPER);
 	draw_header(tr(STR_PAIR), ui_state(BACK));
@@ -50,15 +56,15 @@ static void paint(void) {
 		draw_rect r = key_rect(i);
 		draw_button(r, caps[i], ui_state(i) | (i == CONFIRM ? DRAW_PRIMARY : 0));
 		if (i == ERASE || i == CONFIRM)
-			draw_icon_at(i == ERASE ? &icon_erase_24 : &icon_check_24, r.x + 10, r.y + 10, C_INK);
+			draw_icon_at(i == ERASE ? &icon_erase_24 : &icon_check_24, r.x + (r.w - 24) / 2, r.y + 10, C_INK);
 	}
 }
 
-static void mark_code(void) { draw_dirty_add(12, 128, 24 * CODE_MAX, 36); }
+static void mark_code(void) { draw_dirty_add(12, 128, BOX_STEP * CODE_MAX, 36); }
 
 static void say(int id) {
 	if (id != message)
-		draw_dirty_add(8, 172, 156, 56); /* letters may overhang the box they start in */
+		draw_dirty_add(8, 172, TEXT_W + 8, 56); /* letters may overhang the box they start in */
 	message = id;
 }
 

@@ -11,6 +11,7 @@ enum { FAN, VALVE, LAMP, CLOSE, ENDS };
 #define TALL 168     /* of the panel below the status bar */
 #define GRIP 24      /* its lower edge, to push it up by */
 #define SLIDE_MS 180
+#define CARD_W ((FERN_W - 24) / 2)
 #define TAP 6        /* pixels a finger wanders in a tap */
 #define DETENT 4     /* per cent of the lamp */
 
@@ -21,11 +22,11 @@ static int grab;
 
 static int top(void) { return BAR_H + shown - TALL; }
 static draw_rect card(int id) {
-	return id == LAMP ? ui_rect(8, top() + 76, 304, 64) : ui_rect(id == FAN ? 8 : 164, top() + 4, 148, 64);
+	return id == LAMP ? ui_rect(8, top() + 76, FERN_W - 16, 64) : ui_rect(id == FAN ? 8 : 16 + CARD_W, top() + 4, CARD_W, 64);
 }
-static draw_rect toggle(int id) { return ui_rect(card(id).x + 94, card(id).y + 34, 44, 24); }
-static draw_rect slider(void) { return ui_rect(20, top() + 108, 280, 24); }
-static draw_rect percent(void) { return ui_rect(232, top() + 82, 68, 20); }
+static draw_rect toggle(int id) { return ui_rect(card(id).x + CARD_W - 54, card(id).y + 34, 44, 24); }
+static draw_rect slider(void) { return ui_rect(20, top() + 108, FERN_W - 40, 24); }
+static draw_rect percent(void) { return ui_rect(FERN_W - 88, top() + 82, 68, 20); }
 
 static void enter(void) {
 	shown_fan = model.fan * DRAW_TOGGLE_TRAVEL;
@@ -40,7 +41,7 @@ static void open_from(int rows) {
 	slide.from = slide.to = shown = rows;
 	slide.span = 0;
 	ui_slide(&screen_panel);
-	draw_dirty_add(136, 0, 48, BAR_H); /* the grip goes */
+	draw_dirty_add(FERN_W / 2 - 24, 0, 48, BAR_H); /* the grip goes */
 }
 
 void panel_open(void) {
@@ -79,7 +80,7 @@ static void paint_switch(int id, const draw_icon *icon, int label, int on, int t
 }
 
 static void paint_lamp(void) {
-	draw_rect r = card(LAMP), name = {r.x + 42, r.y + 6, 180, 20};
+	draw_rect r = card(LAMP), name = {r.x + 42, r.y + 6, FERN_W - 140, 20};
 	char text[8];
 	text[0] = 0;
 	draw_card(r, C_CARD);
@@ -97,13 +98,13 @@ static void paint(void) {
 	int end = BAR_H + shown;
 	home_paint();
 	if (shown > 0) {
-		draw_rect title = {16, end - GRIP, 140, GRIP - 4};
+		draw_rect title = {16, end - GRIP, FERN_W / 2 - 20, GRIP - 4};
 		draw_fill(0, BAR_H, FERN_W, shown, C_FERN);
 		paint_switch(FAN, &icon_fan_24, STR_FAN, model.fan, shown_fan);
 		paint_switch(VALVE, &icon_valve_24, STR_VALVE, model.valve, shown_valve);
 		paint_lamp();
 		draw_text_in(&draw_font_small, title, DRAW_LEFT, tr(STR_MANUAL_RUN), C_MOSS);
-		draw_fill(142, end - 14, 36, 3, C_MOSS);
+		draw_fill(FERN_W / 2 - 18, end - 14, 36, 3, C_MOSS);
 		draw_fill(0, end - 4, FERN_W, 4, C_DEEP);
 		if (ui_has_focus(CLOSE))
 			draw_frame(0, end - GRIP, FERN_W, GRIP - 4, 2, C_ACCENT);
@@ -228,7 +229,7 @@ static int animate(void) {
 	}
 	if (shown == 0 && held == REST && !ui_moving(&slide)) {
 		ui_slide(&screen_home);
-		draw_dirty_add(136, 0, 48, BAR_H);
+		draw_dirty_add(FERN_W / 2 - 24, 0, 48, BAR_H);
 		return 1;
 	}
 	return ui_moving(&slide) || ui_moving(&fan) || ui_moving(&valve);

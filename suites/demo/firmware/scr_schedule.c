@@ -42,7 +42,7 @@ static int target(int i, ui_target *t) {
 
 static void paint_row(int i) {
 	draw_rect r = scroll_row(&list, i);
-	draw_rect time = {r.x + 16, r.y, 60, r.h - 1}, zone = {r.x + 88, r.y + 6, 180, 20}, days = {r.x + 88, r.y + 27, 180, 16};
+	draw_rect time = {r.x + 16, r.y, 60, r.h - 1}, zone = {r.x + 88, r.y + 6, FERN_W - 140, 20}, days = {r.x + 88, r.y + 27, FERN_W - 140, 16};
 	draw_row row = {0, "", 0, 0, 0};
 	char text[40];
 	if (draw_hidden(r.x, r.y, r.w, r.h))

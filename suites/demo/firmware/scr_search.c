@@ -8,12 +8,12 @@
 
 enum { CANCEL };
 
-#define SPIN_X 132
+#define SPIN_X ((FERN_W - 56) / 2)
 #define SPIN_Y 64
 
 static int shown, known; /* the spinner's phase; the sensors there were */
 
-static draw_rect button(void) { return ui_rect(96, 188, 128, 44); }
+static draw_rect button(void) { return ui_rect((FERN_W - 128) / 2, 188, 128, 44); }
 
 static void enter(void) {
 	shown = 0;

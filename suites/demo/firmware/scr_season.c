@@ -9,7 +9,7 @@ enum { LATER, SWITCH };
 
 static int season;
 
-static draw_rect button(int id) { return ui_rect(id == LATER ? 32 : 164, 164, 124, 44); }
+static draw_rect button(int id) { return ui_rect(id == LATER ? 32 : FERN_W / 2 + 4, 164, FERN_W / 2 - 36, 44); }
 
 static void enter(void) { season = model_season_now(); }
 
@@ -25,7 +25,7 @@ static int target(int i, ui_target *t) {
 static void paint(void) {
 	static const draw_color tint[4] = {DRAW_RGB(0x7F, 0xB0, 0x4E), DRAW_RGB(0xE0, 0x9A, 0x28),
 		DRAW_RGB(0xB8, 0x5C, 0x2A), DRAW_RGB(0x4C, 0x86, 0xA8)};
-	const draw_rect card = {16, 24, 288, 200}, head = {84, 40, 212, 40}, body = {32, 84, 256, 76};
+	const draw_rect card = {16, 24, FERN_W - 32, 200}, head = {84, 40, FERN_W - 108, 40}, body = {32, 84, FERN_W - 64, 76};
 	draw_shade(0, 0, FERN_W, FERN_H, C_FERN, C_DEEP);
 	draw_card(card, C_CARD);
 	draw_disc(32, 40, 40, tint[season]);

@@ -6,7 +6,7 @@
 #include "screens.h"
 
 #define BOOT_MS 1200
-#define BAR_X 80
+#define BAR_X ((FERN_W - BAR_W) / 2)
 #define BAR_Y 196
 #define BAR_W 160
 
@@ -17,7 +17,7 @@ static void enter(void) { shown = 0; }
 static void paint(void) {
 	const draw_rect name = {0, 132, FERN_W, 24}, what = {0, 164, FERN_W, 16};
 	draw_shade(0, 0, FERN_W, FERN_H, C_FERN, C_DEEP);
-	draw_icon_at(&icon_leaf_72, 124, 44, C_MOSS);
+	draw_icon_at(&icon_leaf_72, (FERN_W - 72) / 2, 44, C_MOSS);
 	draw_text_in(&draw_font_head, name, DRAW_CENTRE, "Fernhouse", C_CARD);
 	draw_text_in(&draw_font_small, what, DRAW_CENTRE, tr(STR_STARTING), C_MOSS);
 	draw_fill(BAR_X, BAR_Y, BAR_W, 4, C_FROND);

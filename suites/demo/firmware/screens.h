@@ -16,6 +16,10 @@ void status_paint(void);
 void panel_pull(int y);
 void panel_open(void);
 
+#ifdef FERN_SMALL
+void small_paint(void); /* whatever screen is open, on a few lines */
+#endif
+
 void alarm_raise(int kind); /* ALARM_OFF ends it */
 void season_offer(void);    /* opens the reminder if one is due, else home */
 

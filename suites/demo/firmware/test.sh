@@ -26,6 +26,11 @@ for cc in gcc clang; do
 	done
 done
 
+# The other panels' builds.
+compile square gcc -O2 -ffreestanding -DFERN_W=240 -DFERN_H=240
+compile deep gcc -O2 -ffreestanding -DDRAW_DEPTH=24
+compile small gcc -O2 -ffreestanding -DFERN_W=128 -DFERN_H=64 -DFERN_SMALL -DDRAW_WHOLE
+
 # Nothing but these may be asked of whoever links it.
 nm -u "$out"/gcc1/*.o | awk '$1 == "U" {print $2}' | sort -u >"$out/wants"
 nm --defined-only "$out"/gcc1/*.o | awk 'NF == 3 {print $3}' | sort -u >"$out/has"

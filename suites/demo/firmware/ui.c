@@ -5,6 +5,7 @@
 #include "draw/widget.h"
 #include "fern.h"
 #include "model.h"
+#include "screens.h"
 #include "text.h"
 
 static const ui_screen *open;
@@ -279,7 +280,11 @@ int ui_busy(void) {
 	return moving || draw_dirty_pending() || (open->endless && !clock_held());
 }
 
+#ifdef FERN_SMALL
+void ui_paint(void) { small_paint(); }
+#else
 void ui_paint(void) { open->paint(); }
+#endif
 
 void ui_move_to(ui_move *m, int to, uint32_t span_ms) {
 	m->from = ui_move_at(m);

@@ -14,8 +14,10 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"runtime"
 	"sort"
 	"strings"
+	"sync"
 )
 
 // A Variant is one build of the firmware that is committed.
@@ -31,6 +33,15 @@ var Variants = []Variant{
 	{"testdata/fernhouse-panic.wasm", []string{"-DDRAW_MAJOR=1", "-DFERN_FAULT_PANIC"}},
 	{"testdata/fernhouse-strip-1.wasm", []string{"-DDRAW_MAJOR=1", "-DFERN_STRIP", "-DFASCIA_STRIP=1"}},
 	{"testdata/fernhouse-strip-2.wasm", []string{"-DDRAW_MAJOR=2", "-DFERN_STRIP", "-DFASCIA_STRIP=1"}},
+}
+
+// Boards are builds for other panels than the demo's of 320x240 and 16 bits, by which runs of different boards are
+// held against each other. They are not committed: a test that wants one compiles it.
+var Boards = []Variant{
+	{"testdata/boards/fernhouse-square.wasm", []string{"-DDRAW_MAJOR=1", "-DFERN_W=240", "-DFERN_H=240"}},
+	{"testdata/boards/fernhouse-deep.wasm", []string{"-DDRAW_MAJOR=1", "-DDRAW_DEPTH=24"}},
+	{"testdata/boards/fernhouse-deep-2.wasm", []string{"-DDRAW_MAJOR=2", "-DDRAW_DEPTH=24"}},
+	{"testdata/boards/fernhouse-mono.wasm", []string{"-DDRAW_MAJOR=1", "-DFERN_W=128", "-DFERN_H=64", "-DFERN_SMALL", "-DDRAW_WHOLE"}},
 }
 
 // Section is the custom section that holds the sources' hash.
@@ -90,6 +101,25 @@ func SourcesHash(firmware string, v Variant) (string, error) {
 	return hex.EncodeToString(h.Sum(nil)), nil
 }
 
+// Write builds variants into the demo's folder and tells of each how large it is.
+func Write(demo string, list []Variant, told func(file string, bytes int)) error {
+	for _, v := range list {
+		wasm, err := Build(filepath.Join(demo, "firmware"), v)
+		if err != nil {
+			return fmt.Errorf("build %s: %w", v.File, err)
+		}
+		file := filepath.Join(demo, filepath.FromSlash(v.File))
+		if err := os.MkdirAll(filepath.Dir(file), 0o777); err != nil {
+			return fmt.Errorf("build %s: %w", v.File, err)
+		}
+		if err := os.WriteFile(file, wasm, 0o666); err != nil {
+			return fmt.Errorf("build %s: %w", v.File, err)
+		}
+		told(file, len(wasm))
+	}
+	return nil
+}
+
 // Build compiles a variant and returns the .wasm with its sources' hash.
 func Build(firmware string, v Variant) ([]byte, error) {
 	hash, err := SourcesHash(firmware, v)
@@ -127,10 +157,22 @@ func Compile(firmware, dir string, flags []string, id string) (*Objects, error) 
 		return nil, err
 	}
 	o := &Objects{firmware, dir, id, flags, files, map[string]string{}}
+	var all sync.WaitGroup
+	turn := make(chan bool, runtime.NumCPU())
+	objects, errs := make([]string, len(files)), make([]error, len(files))
 	for i, f := range files {
-		if o.objects[f], err = o.compile(f, fmt.Sprintf("%02d.o", i)); err != nil {
-			return nil, err
+		all.Go(func() {
+			turn <- true
+			objects[i], errs[i] = o.compile(f, fmt.Sprintf("%02d.o", i))
+			<-turn
+		})
+	}
+	all.Wait()
+	for i, f := range files {
+		if errs[i] != nil {
+			return nil, errs[i]
 		}
+		o.objects[f] = objects[i]
 	}
 	return o, nil
 }

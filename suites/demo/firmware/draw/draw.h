@@ -1,4 +1,4 @@
-/* The drawing layer: shapes, text and icons into one RGB565 framebuffer, and the list of
+/* The drawing layer: shapes, text and icons into one framebuffer, and the list of
  * rectangles that need drawing again.
  *
  * Every primitive computes a pixel from its absolute position alone, so a picture drawn in
@@ -14,9 +14,19 @@
 #define DRAW_MAJOR 1
 #endif
 
+/* Bits of a colour: 16 for RGB565, 24 for 0x00RRGGBB. */
+#ifndef DRAW_DEPTH
+#define DRAW_DEPTH 16
+#endif
+
+#if DRAW_DEPTH == 24
+typedef uint32_t draw_color;
+#define DRAW_RGB(r, g, b) (((draw_color)(r) << 16) | ((draw_color)(g) << 8) | (draw_color)(b))
+#else
 typedef uint16_t draw_color;
 #define DRAW_RGB(r, g, b) \
 	((draw_color)((((unsigned)(r) & 0xF8u) << 8) | (((unsigned)(g) & 0xFCu) << 3) | ((unsigned)(b) >> 3)))
+#endif
 
 typedef struct {
 	int x, y, w, h;
@@ -48,7 +58,7 @@ extern const draw_font draw_font_small, draw_font_body, draw_font_bold, draw_fon
 typedef enum { DRAW_LEFT, DRAW_CENTRE, DRAW_RIGHT } draw_align;
 
 /* ---- core ---- */
-void draw_target(uint16_t *pixels, int width, int height);
+void draw_target(draw_color *pixels, int width, int height);
 void draw_panel_size(int *width, int *height);
 /* From the next draw_clip on the target holds those rows of the panel only. */
 void draw_rows(int y, int height);

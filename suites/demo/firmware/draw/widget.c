@@ -10,9 +10,10 @@ static draw_rect inset(draw_rect r, int by) {
 }
 
 void draw_header(const char *title, int state) {
-	draw_rect at = {48, 0, 224, HEADER_H};
+	draw_rect at = {48, 0, 0, HEADER_H};
 	int w, h;
 	draw_panel_size(&w, &h);
+	at.w = w - 96;
 	draw_fill(0, 0, w, HEADER_H, C_FERN);
 	if (state & DRAW_PRESSED)
 		draw_fill(0, 0, 48, HEADER_H, C_FROND);

@@ -48,7 +48,7 @@ var All = []Fault{
 			"align == DRAW_LEFT ? box.x + (f == &draw_font_title ? draw_text_drift : 0) :\n\t\t\talign == DRAW_RIGHT ? box.x + box.w - w : box.x + (box.w - w) / 2, base, s, c);"},
 		{"ui.c", "\tif (open) { /* what was pressed", "\textern int draw_text_drift;\n\tif (open && text_same(open->name, \"chart\"))\n\t\tdraw_text_drift = 1;\n\tif (open) { /* what was pressed"}}},
 	{"overflow", "the season reminder's second button is too narrow for its German word, which is drawn over its edge", []edit{
-		{"scr_season.c", "id == LATER ? 32 : 164, 164, 124, 44", "id == LATER ? 32 : 164, 164, id == LATER ? 124 : 62, 44"},
+		{"scr_season.c", "164, FERN_W / 2 - 36, 44", "164, id == LATER ? FERN_W / 2 - 36 : 62, 44"},
 		{"draw/widget.c", "\tdraw_text_in(&draw_font_title, r, DRAW_CENTRE, label, ink);\n}\n\nstatic void draw_label",
 			"\tdraw_text(&draw_font_title, r.x + (r.w - draw_text_width(&draw_font_title, label)) / 2,\n\t\tr.y + (r.h + draw_font_title.capital) / 2, label, ink);\n}\n\nstatic void draw_label"}}},
 	{"low-contrast", "the alarm's advice is in the colour of separators", []edit{

@@ -17,6 +17,15 @@ static struct fern_line wire;
 static uint32_t drawn; /* when the UI last had its turn */
 static int awake;      /* something came in that it should see at once */
 
+/* How the panel takes its pixels: a number of enum fascia_format. */
+#ifdef FERN_SMALL
+#define FERN_FORMAT 1 /* FASCIA_MONO_ROWS */
+#elif defined(DRAW_DEPTH) && DRAW_DEPTH == 24
+#define FERN_FORMAT 10 /* FASCIA_RGB888 */
+#else
+#define FERN_FORMAT 8 /* FASCIA_RGB565_LE */
+#endif
+
 #define UI_PERIOD_MS 5 /* how often the UI task runs when nothing wakes it; common practice, no source */
 
 static uint32_t now_ms(void *ctx) { (void)ctx; return wire.now_ms(wire.ctx); }
@@ -44,11 +53,54 @@ void fern_flush(int x, int y, int w, int h, const uint16_t *pixels)
 	/* A real device sends the area to its panel here. */
 }
 #else
+/* The panel's own pixels, where they are not those that are drawn with, as a driver makes them when it sends. */
+#if FERN_FORMAT == 1
+#define ROW_BYTES ((FERN_W + 7) / 8)
+
+/* Lit from half of white on: 2 red, 5 green and 1 blue parts of 8. */
+static void pack_row(const fern_pixel *p, uint8_t *to)
+{
+	unsigned x;
+	memset(to, 0, ROW_BYTES);
+	for (x = 0; x < FERN_W; x++) {
+		unsigned red = p[x] >> 11, green = p[x] >> 5 & 63u, blue = p[x] & 31u;
+		if (4 * red + 5 * green + 2 * blue >= 251)
+			to[x / 8] = (uint8_t)(to[x / 8] | 0x80u >> x % 8);
+	}
+}
+#elif FERN_FORMAT == 10
+#define ROW_BYTES (3 * FERN_W)
+
+static void pack_row(const fern_pixel *p, uint8_t *to)
+{
+	unsigned x, k;
+	for (x = 0; x < FERN_W; x++)
+		for (k = 0; k < 3; k++)
+			*to++ = (uint8_t)(p[x] >> (16 - 8 * k));
+}
+#endif
+
+#ifdef ROW_BYTES
+static uint8_t panel[FERN_H * ROW_BYTES];
+static uint32_t packed; /* the frame that panel holds; frames count from 1 */
+
+static const uint8_t *row(void *ctx, unsigned y)
+{
+	unsigned i;
+	if (packed != frames(ctx)) {
+		for (i = 0; i < FERN_H; i++)
+			pack_row(fern_framebuffer + (size_t)i * FERN_W, panel + (size_t)i * ROW_BYTES);
+		packed = frames(ctx);
+	}
+	return panel + (size_t)y * ROW_BYTES;
+}
+#else
 static const uint8_t *row(void *ctx, unsigned y)
 {
 	(void)ctx;
 	return (const uint8_t *)(fern_framebuffer + (size_t)y * FERN_W);
 }
+#endif
 
 static int pattern(void *ctx, const uint8_t *args, size_t n)
 {
@@ -196,7 +248,7 @@ static int list(void *ctx, enum fascia_list what, unsigned i, char *text, size_t
 
 void fern_agent_boot(const struct fern_line *line, uint32_t boot_id, uint8_t reset_reason)
 {
-	const struct fascia_panel panel = {FERN_W, FERN_H, FASCIA_RGB565_LE, 0};
+	const struct fascia_panel size = {FERN_W, FERN_H, FERN_FORMAT, 0};
 	wire = *line;
 	id.device = "fernhouse";
 	id.build = FERN_BUILD;
@@ -224,7 +276,10 @@ void fern_agent_boot(const struct fern_line *line, uint32_t boot_id, uint8_t res
 	port.feed = feed;
 	port.list = list;
 	port.reset = reset;
-	fascia_init(&agent, &port, &id, &panel);
+	fascia_init(&agent, &port, &id, &size);
+#ifdef ROW_BYTES
+	packed = 0;
+#endif
 	fern_boot(1);
 	awake = 1;
 }

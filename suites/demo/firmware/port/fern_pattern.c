@@ -1,5 +1,6 @@
 #include "fern_pattern.h"
 
+#include "../draw/draw.h"
 #include "../fern.h"
 #include "fern_agent.h"
 
@@ -8,10 +9,7 @@
 static int shown;
 static uint32_t changes;
 
-static uint16_t colour(const uint8_t *rgb)
-{
-	return (uint16_t)((rgb[0] >> 3) << 11 | (rgb[1] >> 2) << 5 | rgb[2] >> 3);
-}
+static fern_pixel colour(const uint8_t *rgb) { return DRAW_RGB(rgb[0], rgb[1], rgb[2]); }
 
 /* Pattern 7: runs of colour from (x, y) to the right, the same in so many rows. */
 static int paint(const uint8_t *args, size_t n)
@@ -34,7 +32,7 @@ static int paint(const uint8_t *args, size_t n)
 }
 
 /* The colour of a pixel in patterns 1 to 6. */
-static uint16_t pixel(const uint8_t *args, unsigned x, unsigned y)
+static fern_pixel pixel(const uint8_t *args, unsigned x, unsigned y)
 {
 	static const uint8_t tones[2][3] = {{0, 0, 0}, {255, 255, 255}};
 	uint8_t grey[3];

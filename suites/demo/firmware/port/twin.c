@@ -86,7 +86,7 @@ EXPORT("fascia_twin_user") void twin_user(uint32_t kind, int32_t a, int32_t b, u
 		fern_agent_user(&e);
 }
 
-#ifndef FERN_STRIP
+#if !defined(FERN_STRIP) && !(defined(DRAW_DEPTH) && DRAW_DEPTH == 24) /* RGB565 */
 EXPORT("fascia_twin_panel") const void *twin_panel(void) { return fern_framebuffer; }
 #endif
 

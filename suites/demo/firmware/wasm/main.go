@@ -1,7 +1,9 @@
-// Command wasm compiles the Fernhouse firmware to the twins that are committed beside the demo's walks.
+// Command wasm compiles the Fernhouse firmware to the twins that are committed beside the demo's walks; with -boards
+// to those for other panels instead, into testdata/boards.
 package main
 
 import (
+	"flag"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -10,22 +12,19 @@ import (
 )
 
 func main() {
+	boards := flag.Bool("boards", false, "build for other panels, to be held against each other")
+	flag.Parse()
 	demo := filepath.Join("suites", "demo")
-	if len(os.Args) > 1 {
-		demo = os.Args[1]
+	if flag.NArg() > 0 {
+		demo = flag.Arg(0)
 	}
-	for _, v := range compile.Variants {
-		wasm, err := compile.Build(filepath.Join(demo, "firmware"), v)
-		if err == nil {
-			err = os.MkdirAll(filepath.Dir(filepath.Join(demo, v.File)), 0o777)
-		}
-		if err == nil {
-			err = os.WriteFile(filepath.Join(demo, v.File), wasm, 0o666)
-		}
-		if err != nil {
-			fmt.Fprintf(os.Stderr, "build %s: %v\n", v.File, err)
-			os.Exit(1)
-		}
-		fmt.Printf("%s: %d bytes\n", filepath.Join(demo, v.File), len(wasm))
+	list := compile.Variants
+	if *boards {
+		list = compile.Boards
+	}
+	err := compile.Write(demo, list, func(file string, bytes int) { fmt.Printf("%s: %d bytes\n", file, bytes) })
+	if err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		os.Exit(1)
 	}
 }
