@@ -1,246 +1,261 @@
 package photo
 
 import (
+	"fmt"
 	"image"
-	"image/color"
-	"image/draw"
 	"math"
 	"math/rand/v2"
 	"os"
+	"runtime"
+	"sync"
 	"testing"
 
 	"github.com/fascia-bench/fascia/capture/capturetest/simcam"
 )
 
-// A fault makes, from a screen, a golden and what the panel shows instead.
-type fault struct {
-	name string
-	make func(r *rand.Rand, m *image.RGBA) (golden, shown *image.RGBA)
-}
-
-func clone(m image.Image) *image.RGBA {
-	b := m.Bounds()
-	out := image.NewRGBA(image.Rect(0, 0, b.Dx(), b.Dy()))
-	draw.Draw(out, out.Bounds(), m, b.Min, draw.Src)
-	return out
-}
-
-func fillRect(m *image.RGBA, r image.Rectangle, c color.Color) {
-	draw.Draw(m, r, image.NewUniform(c), image.Point{}, draw.Src)
-}
-
-// place picks a box inside the panel.
-func place(r *rand.Rand, m *image.RGBA, w, h int) image.Rectangle {
-	x, y := 6+r.IntN(m.Rect.Dx()-w-12), 6+r.IntN(m.Rect.Dy()-h-12)
-	return image.Rect(x, y, x+w, y+h)
-}
-
-// ink is a colour whose every channel is at least 60 levels, and at most by about 120, from c's.
-func ink(r *rand.Rand, c color.RGBA) color.RGBA {
-	d := uint8(60 + r.IntN(60))
-	f := func(v uint8) uint8 {
-		if v >= 128 {
-			return v - d
-		}
-		return v + d
-	}
-	return color.RGBA{f(c.R), f(c.G), f(c.B), 255}
-}
-
-func word(r *rand.Rand, m *image.RGBA, at image.Point, c color.Color) {
-	for i := range 5 {
-		for j := range 8 {
-			stem := r.IntN(5)
-			for k := range 5 {
-				if k == stem || r.IntN(3) == 0 {
-					m.Set(at.X+7*i+k, at.Y+j, c)
-				}
-			}
-		}
-	}
-}
-
-var faults = []fault{
-	{"changed word", func(r *rand.Rand, m *image.RGBA) (*image.RGBA, *image.RGBA) {
-		b := place(r, m, 40, 14)
-		back := m.RGBAAt(b.Min.X, b.Min.Y)
-		c := ink(r, back)
-		g, s := clone(m), clone(m)
-		for _, p := range []*image.RGBA{g, s} {
-			fillRect(p, b, back)
-			word(r, p, b.Min.Add(image.Pt(3, 3)), c)
-		}
-		return g, s
-	}},
-	{"missing icon", func(r *rand.Rand, m *image.RGBA) (*image.RGBA, *image.RGBA) {
-		b := place(r, m, 20, 20)
-		back := m.RGBAAt(b.Min.X, b.Min.Y)
-		g, s := clone(m), clone(m)
-		fillRect(g, b, back)
-		fillRect(s, b, back)
-		c := ink(r, back)
-		fillRect(g, image.Rect(b.Min.X+4, b.Min.Y+4, b.Min.X+16, b.Min.Y+7), c)
-		fillRect(g, image.Rect(b.Min.X+9, b.Min.Y+7, b.Min.X+12, b.Min.Y+16), c)
-		return g, s
-	}},
-	{"button moved 1 px", moved(1)}, {"button moved 2 px", moved(2)},
-	{"button 5 levels off", func(r *rand.Rand, m *image.RGBA) (*image.RGBA, *image.RGBA) {
-		b := place(r, m, 64, 22)
-		c := color.RGBA{uint8(60 + r.IntN(130)), uint8(60 + r.IntN(130)), uint8(60 + r.IntN(130)), 255}
-		g, s := clone(m), clone(m)
-		fillRect(g, b, c)
-		fillRect(s, b, color.RGBA{c.R + 5, c.G + 5, c.B + 5, 255})
-		return g, s
-	}},
-	{"missing line", func(r *rand.Rand, m *image.RGBA) (*image.RGBA, *image.RGBA) {
-		b := place(r, m, 100, 9)
-		back := m.RGBAAt(b.Min.X, b.Min.Y)
-		g, s := clone(m), clone(m)
-		fillRect(g, b, back)
-		fillRect(s, b, back)
-		fillRect(g, image.Rect(b.Min.X, b.Min.Y+4, b.Max.X, b.Min.Y+5), ink(r, back))
-		return g, s
-	}},
-	{"single pixel", func(r *rand.Rand, m *image.RGBA) (*image.RGBA, *image.RGBA) {
-		b := place(r, m, 9, 9)
-		back := m.RGBAAt(b.Min.X, b.Min.Y)
-		g, s := clone(m), clone(m)
-		fillRect(g, b, back)
-		fillRect(s, b, back)
-		s.SetRGBA(b.Min.X+4, b.Min.Y+4, ink(r, back))
-		return g, s
-	}},
-}
-
-func moved(by int) func(r *rand.Rand, m *image.RGBA) (*image.RGBA, *image.RGBA) {
-	return func(r *rand.Rand, m *image.RGBA) (*image.RGBA, *image.RGBA) {
-		b := place(r, m, 64, 26)
-		back := m.RGBAAt(b.Min.X, b.Min.Y)
-		c := ink(r, back)
-		seed := r.Uint64()
-		g, s := clone(m), clone(m)
-		for i, p := range []*image.RGBA{g, s} {
-			fillRect(p, b, back)
-			q := image.Rect(b.Min.X+4+i*by, b.Min.Y+4, b.Max.X-6+i*by, b.Max.Y-4)
-			fillRect(p, q, c)
-			word(rand.New(rand.NewPCG(seed, 1)), p, q.Min.Add(image.Pt(6, 5)), back)
-		}
-		return g, s
-	}
-}
-
 // TestCampaign counts false alarms and detections on simulated rigs. The whole of it, FASCIA_LONG=1, takes
-// 8 rigs a difficulty, 250 unchanged photos a rig, that is 2,000 a difficulty, and 12 of each fault
-// a rig; the sample has one rig. Beside each detection stands that of a threshold on the lowest local SSIM of
-// the same photos, set so low that it gives no false alarm among the rig's unchanged photos.
+// 40 rigs a difficulty, 50 unchanged photos a rig, that is 2,000 a difficulty, and 3 of each fault
+// a rig; the sample has one rig. Each difficulty is a test of its own, so that the whole can be run in parts:
 //
-// The chances that are given are tested too: set to one in 20 and one in 100, no more photos may alarm than the
-// binomial law of that chance allows. Chances are bounds: fewer may.
+//	FASCIA_LONG=1 go test -timeout 0 -v -run TestCampaign/fair ./compare/photo
+//
+// Beside each detection stands that of a threshold on the lowest local SSIM of the same photos, set so low that it gives
+// no false alarm among the rig's unchanged photos; and beside both how well chance and lowest SSIM put the rig's changed photos
+// before its unchanged ones (the area under the curve of detections against false alarms).
+//
+// The chances that are given are tested too: set to one in 20 and one in 100, as many photos alarm as the binomial law
+// of that chance has it, neither more nor fewer.
 func TestCampaign(t *testing.T) {
-	rigs, still, each := 1, 12, 1
+	size := campaign{rigs: 1, still: 12, each: 1}
 	levels := []simcam.Difficulty{simcam.Fair}
-	long := os.Getenv("FASCIA_LONG") != ""
-	if long {
-		rigs, still, each, levels = 8, 250, 12, simcam.Difficulties
+	if os.Getenv("FASCIA_LONG") != "" {
+		size, levels = campaign{rigs: 40, still: 50, each: 3}, simcam.Difficulties
 	}
-	all := screens(t)
 	for _, d := range levels {
-		var n counts
-		n.found, n.plain, n.shown = map[string]int{}, map[string]int{}, map[string]int{}
-		for seed := range uint64(rigs) {
-			var c *simcam.Camera
-			var o *Optics
-			if long {
-				c = simcam.New(simcam.Random(seed+300, d, 320, 240), seed)
+		t.Run(d.String(), func(t *testing.T) { size.run(t, d) })
+	}
+}
+
+// A campaign's size: rigs, and photos of a rig that are unchanged, and that show each fault.
+type campaign struct{ rigs, still, each int }
+
+func (q campaign) run(t *testing.T, d simcam.Difficulty) {
+	all := screens(t)
+	rigs := make([]counts, q.rigs)
+	// Rigs are looked through side by side, one a processor, and told in order.
+	free := make(chan struct{}, runtime.GOMAXPROCS(0))
+	var wg sync.WaitGroup
+	for i := range rigs {
+		free <- struct{}{}
+		wg.Go(func() {
+			defer func() { <-free }()
+			c, o := shared()
+			if q.rigs > 1 {
+				c = simcam.New(simcam.Random(uint64(i)+300, d, 320, 240), uint64(i))
 				o, _ = bench(t, c)
-			} else {
-				c, o = shared()
 			}
-			n.rig(t, o, c, d, seed, all, still, each)
+			rigs[i].rig(o, c, d, uint64(i), all, q)
+		})
+	}
+	wg.Wait()
+	n := newCounts()
+	for i := range rigs {
+		n.add(&rigs[i])
+		for _, line := range rigs[i].notes {
+			t.Log(line)
 		}
-		t.Logf("%v: %d false alarms in %d photos; set to 1/20: %d, to 1/100: %d", d, n.alarms, n.photos, n.low20, n.low100)
-		for _, f := range faults {
-			t.Logf("%v: %-20s %3d of %3d; lowest SSIM %3d", d, f.name, n.found[f.name], n.shown[f.name], n.plain[f.name])
-		}
-		if n.alarms > 0 {
-			t.Errorf("%v: %d false alarms in %d photos", d, n.alarms, n.photos)
-		}
-		for _, q := range []struct {
-			got  int
-			rate float64
-		}{{n.low20, 0.05}, {n.low100, 0.01}} {
-			if many := most(n.photos, q.rate, 0.005); q.got > many {
-				t.Errorf("%v: set to %g, %d of %d photos alarm; the binomial law gives at most %d", d, q.rate, q.got, n.photos, many)
-			}
+		for _, line := range rigs[i].wrong {
+			t.Error(line)
 		}
 	}
+	_, above := interval(n.alarms, n.photos, 0.95)
+	t.Logf("%v: %d false alarms in %d photos, so below %.2g with 95 %% confidence", d, n.alarms, n.photos, above)
+	if n.alarms > 0 {
+		t.Errorf("%v: %d false alarms in %d photos", d, n.alarms, n.photos)
+	}
+	for i, rate := range rates {
+		few, many := within(n.photos, rate, 0.99)
+		t.Logf("%v: set to 1 in %.0f, %d of %d photos alarm; the binomial law has %d to %d of them in 99 of 100 campaigns", d, 1/rate, n.below[i], n.photos, few, many)
+		if n.below[i] < few || n.below[i] > many {
+			t.Errorf("%v: set to 1 in %.0f, %d of %d photos alarm, which is not between %d and %d", d, 1/rate, n.below[i], n.photos, few, many)
+		}
+	}
+	t.Logf("%v: %-20s %12s %12s %8s %8s", d, "found", "by chance", "lowest SSIM", "area", "of SSIM")
+	for _, f := range faults {
+		k := n.kinds[f.name]
+		t.Logf("%v: %-20s %5d of %3d %12d %8.3f %8.3f", d, f.name, k.found, k.shown, k.plain, k.area/float64(len(rigs)), k.plainArea/float64(len(rigs)))
+	}
+}
+
+// rates are those that calibration is tested at.
+var rates = [2]float64{0.05, 0.01}
+
+type kind struct {
+	found, plain, shown int
+	area, plainArea     float64 // summed over rigs
 }
 
 type counts struct {
-	photos, alarms, low20, low100 int
-	found, plain, shown           map[string]int
+	photos, alarms int
+	below          [len(rates)]int
+	kinds          map[string]*kind
+	notes, wrong   []string
 }
 
-// rig adds one rig's photos.
-func (n *counts) rig(t *testing.T, o *Optics, c *simcam.Camera, d simcam.Difficulty, seed uint64, all []image.Image, still, each int) {
+func newCounts() counts {
+	n := counts{kinds: map[string]*kind{}}
+	for _, f := range faults {
+		n.kinds[f.name] = new(kind)
+	}
+	return n
+}
+
+func (n *counts) add(m *counts) {
+	n.photos, n.alarms = n.photos+m.photos, n.alarms+m.alarms
+	for i := range n.below {
+		n.below[i] += m.below[i]
+	}
+	for name, k := range m.kinds {
+		to := n.kinds[name]
+		to.found, to.plain, to.shown = to.found+k.found, to.plain+k.plain, to.shown+k.shown
+		to.area, to.plainArea = to.area+k.area, to.plainArea+k.plainArea
+	}
+}
+
+// rig takes and judges one rig's photos.
+func (n *counts) rig(o *Optics, c *simcam.Camera, d simcam.Difficulty, seed uint64, all []image.Image, q campaign) {
+	*n = newCounts()
+	wrong := func(format string, args ...any) {
+		n.wrong = append(n.wrong, fmt.Sprintf("%v rig %d: ", d, seed)+fmt.Sprintf(format, args...))
+	}
 	least, ratio := o.Geometry.Ratio()
 	r := rand.New(rand.NewPCG(seed, uint64(d)))
-	worst := 1.0
-	before := *n
-	for i := range still {
-		m := all[i%len(all)]
+	var chances, ssims []float64 // of unchanged photos
+	for i := range q.still {
+		m := all[(int(seed)+i)%len(all)]
 		res, err := o.Compare(m, c.Photo(m), Options{})
 		n.photos++
 		if err != nil {
-			t.Errorf("%v seed %d photo %d: %v", d, seed, i, err)
+			wrong("photo %d: %v", i, err)
 			continue
 		}
 		if !res.Same {
 			n.alarms++
-			t.Logf("%v seed %d screen %d: false alarm, chance %.2g at %v", d, seed, i%len(all), res.Chance, res.At)
+			wrong("photo %d: false alarm, chance %.2g at %v", i, res.Chance, res.At)
 		}
-		if res.Chance < 0.05 {
-			n.low20++
+		for j, rate := range rates {
+			if res.Chance < rate {
+				n.below[j]++
+			}
 		}
-		if res.Chance < 0.01 {
-			n.low100++
-		}
-		worst = min(worst, *res.SSIMMin)
+		chances, ssims = append(chances, res.Chance), append(ssims, *res.SSIMMin)
 	}
-	for range each {
-		for _, f := range faults {
+	for _, f := range faults {
+		k := n.kinds[f.name]
+		var changed, changedSSIM []float64
+		for range q.each {
 			g, s := f.make(r, clone(all[r.IntN(len(all))]))
 			res, err := o.Compare(g, c.Photo(s), Options{})
 			if err != nil {
-				t.Errorf("%v seed %d %s: %v", d, seed, f.name, err)
+				wrong("%s: %v", f.name, err)
 				continue
 			}
-			n.shown[f.name]++
+			k.shown++
 			if !res.Same {
-				n.found[f.name]++
-			} else if f.name == "changed word" || f.name == "missing icon" {
-				if d != simcam.Poor && least >= 1.7 {
-					t.Errorf("%v seed %d: a %s was missed, chance %.2g", d, seed, f.name, res.Chance)
-				}
+				k.found++
+			} else if (f.name == "changed word" || f.name == "missing icon") && d != simcam.Poor && least >= 1.7 {
+				wrong("a %s was missed, chance %.2g", f.name, res.Chance)
 			}
-			if *res.SSIMMin < worst {
-				n.plain[f.name]++
+			if *res.SSIMMin < lowest(ssims) {
+				k.plain++
 			}
+			changed, changedSSIM = append(changed, res.Chance), append(changedSSIM, *res.SSIMMin)
 		}
+		k.area, k.plainArea = area(changed, chances), area(changedSSIM, ssims)
 	}
-	t.Logf("%v seed %d %v ratio %.2f least %.2f: below 1/20 %d, below 1/100 %d of %d", d, seed, c.Rig, ratio, least,
-		n.low20-before.low20, n.low100-before.low100, still)
+	n.notes = append(n.notes, fmt.Sprintf("%v rig %d, %v, ratio %.2f, least %.2f: of %d below 1/20 %d, below 1/100 %d, least chance %.2g", d, seed, c.Rig, ratio, least,
+		n.photos, n.below[0], n.below[1], lowest(chances)))
 }
 
-// most gives the most successes of n at rate p that a one-sided test of error tail accepts.
-func most(n int, p, tail float64) int {
-	prob := math.Pow(1-p, float64(n))
-	var sum float64
-	for k := range n {
-		if sum += prob; sum >= 1-tail {
-			return k
-		}
-		prob *= float64(n-k) / float64(k+1) * p / (1 - p)
+func lowest(v []float64) float64 {
+	low := math.Inf(1)
+	for _, x := range v {
+		low = min(low, x)
 	}
-	return n
+	return low
+}
+
+// area is the share of pairs in which a changed photo's figure is lower than an unchanged one's.
+func area(changed, still []float64) float64 {
+	var n float64
+	for _, a := range changed {
+		for _, b := range still {
+			switch {
+			case a < b:
+				n++
+			case a == b:
+				n += 0.5
+			}
+		}
+	}
+	return n / float64(max(1, len(changed)*len(still)))
+}
+
+// binomial gives the chance of at most k successes of n at rate p.
+func binomial(k, n int, p float64) float64 {
+	prob, sum := math.Pow(1-p, float64(n)), 0.0
+	for i := 0; i <= k; i++ {
+		sum += prob
+		prob *= float64(n-i) / float64(i+1) * p / (1 - p)
+	}
+	return sum
+}
+
+// within gives the successes of n at rate p that all but a share of campaigns have, with as little beyond either end.
+func within(n int, p, share float64) (few, many int) {
+	tail := (1 - share) / 2
+	for binomial(few, n, p) < tail {
+		few++
+	}
+	for many = few; binomial(many, n, p) < 1-tail; {
+		many++
+	}
+	return few, many
+}
+
+// interval gives the rates at which k successes of n are no surprise: Clopper and Pearson's bounds (1934), each of them
+// held with the confidence.
+func interval(k, n int, confidence float64) (low, high float64) {
+	find := func(more func(p float64) bool) float64 {
+		lo, hi := 0.0, 1.0
+		for range 60 {
+			if mid := (lo + hi) / 2; more(mid) {
+				lo = mid
+			} else {
+				hi = mid
+			}
+		}
+		return lo
+	}
+	if k > 0 {
+		low = find(func(p float64) bool { return 1-binomial(k-1, n, p) < 1-confidence })
+	}
+	if k == n {
+		return low, 1
+	}
+	return low, find(func(p float64) bool { return binomial(k, n, p) > 1-confidence })
+}
+
+// TestBinomialBounds holds the campaign's statistics against known ones: none in 2,000 bounds a rate by 1-0.05^(1/2000);
+// 4 of 20 by 0.0714 and 0.4010, one-sided (Clopper and Pearson, 95 %).
+func TestBinomialBounds(t *testing.T) {
+	if _, hi := interval(0, 2000, 0.95); math.Abs(hi-(1-math.Pow(0.05, 1.0/2000))) > 1e-9 {
+		t.Errorf("none in 2,000: below %v", hi)
+	}
+	if lo, hi := interval(4, 20, 0.95); math.Abs(lo-0.0714) > 1e-4 || math.Abs(hi-0.4010) > 1e-4 {
+		t.Errorf("4 of 20: %v to %v", lo, hi)
+	}
+	if few, many := within(2000, 0.05, 0.99); few != 76 || many != 126 {
+		t.Errorf("of 2,000 at 1 in 20: %d to %d", few, many)
+	}
 }
