@@ -77,17 +77,11 @@ type driver struct {
 	steady map[Steady]noted // at the walk's first steady of each
 }
 
-// begin resets the device and walks what the walk starts from. A device that does not even answer is
-// given its power anew, once.
+// begin resets the device and walks what the walk starts from.
 func (d *driver) begin(ctx context.Context, w *Walk) error {
 	if d.dev.CanReset() {
 		reset := d.dev.Now()
-		err := d.dev.Reset(ctx, bootPatience)
-		if errors.Is(err, link.ErrSilent) && d.dev.HasPower() {
-			d.note(fmt.Sprintf("before walk %q the device did not answer and was given its power anew", w.Name))
-			err = d.dev.PowerCycle(ctx, bootPatience)
-		}
-		if err != nil {
+		if err := d.restart(ctx, w); err != nil {
 			return err
 		}
 		d.boot = d.dev.Now() - reset
@@ -97,6 +91,16 @@ func (d *driver) begin(ctx context.Context, w *Walk) error {
 	d.start = d.dev.Now()
 	d.touched()
 	return d.lead(ctx, w.From)
+}
+
+// restart resets the device. One that does not even answer is given its power anew, once.
+func (d *driver) restart(ctx context.Context, w *Walk) error {
+	err := d.dev.Reset(ctx, bootPatience)
+	if errors.Is(err, link.ErrSilent) && d.dev.HasPower() {
+		d.note(fmt.Sprintf("before walk %q the device did not answer and was given its power anew", w.Name))
+		err = d.dev.PowerCycle(ctx, bootPatience)
+	}
+	return err
 }
 
 // lead walks a walk that another starts from. Its looks are tested where it is walked for itself:

@@ -201,6 +201,9 @@ type root struct {
 // begin brings the device to where a walk starts. A twin that was there before is brought back to that
 // moment; what follows is the same as if it had been walked again, and a test says so.
 func (s *session) begin(ctx context.Context, d *driver, w *Walk) error {
+	if err := s.meet(ctx, d, w); err != nil {
+		return err
+	}
 	if w.From == nil || s.Fresh {
 		return d.begin(ctx, w)
 	}

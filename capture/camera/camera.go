@@ -4,8 +4,8 @@
 // are dropped, or a single file. Cameras on the machine, RTSP streams and video files need OpenCV and
 // so a build with the tag `camera`; the rest, and all that is done with photos, builds without.
 //
-// A photo is handed on only whole; one that can't be had is an error that says what to do. How to
-// build a rig is told in README.md.
+// A photo is handed on only whole and only once: frames that are to the bit like one of an earlier photo are old, and none is
+// made of them. One that can't be had is an error that says what to do. How to build a rig is told in README.md.
 package camera
 
 import (
@@ -16,7 +16,7 @@ import (
 	"image/draw"
 	"os"
 	"path/filepath"
-	"sort"
+	"slices"
 	"strings"
 	"time"
 )
@@ -30,7 +30,7 @@ var ErrNoCamera = errors.New("this build of fascia has no camera support")
 // Options of a source. Zero values mean what each field says.
 type Options struct {
 	Average  int           // frames averaged into a photo; 0: 4
-	Drop     int           // frames dropped before; 0: 3, negative: none
+	Drop     int           // frames dropped before; 0: 3, negative: none, or one where one is averaged
 	Timeout  time.Duration // for a photo; 0: 10 s
 	Exposure float64       // in the driver's unit; 0: left alone
 	Gain     float64
@@ -54,10 +54,13 @@ func (o Options) withDefaults() Options {
 
 // frames is where single frames come from.
 type frames interface {
-	// next waits for a frame; it returns io.EOF where there will be no more.
-	next(ctx context.Context) (image.Image, error)
+	// next waits for a frame; it returns io.EOF where there will be no more. stamp is the frame's number or time as the
+	// source has it, "" where it has none.
+	next(ctx context.Context) (m image.Image, stamp string, err error)
 	// ready is called before each photo: it locks controls, reads them back and returns warnings.
 	ready(ctx context.Context) ([]string, error)
+	// rest is called after each photo: what need not go on until the next may end.
+	rest()
 	close() error
 }
 
@@ -67,6 +70,9 @@ type Source struct {
 	from    frames
 	options Options
 	still   bool // frames are photos already: neither dropped nor averaged
+	coded   bool // a coder of video leaves out what hardly changes, so one photo's frames may be alike to the bit
+	seen    recent
+	clock   clock
 	// Warnings are those of the photo taken last: controls that could not be locked.
 	Warnings []string
 }
@@ -89,8 +95,10 @@ func Open(where string, o Options) (*Source, error) {
 		s.from = &stream{url: where}
 	case strings.HasPrefix(lower, "opencv:"):
 		s.from, err = openVideo(where[len("opencv:"):], s.options)
+		s.coded = true
 	case strings.HasPrefix(lower, "rtsp://"), isDevice(where):
 		s.from, err = openVideo(where, s.options)
+		s.coded = !isDevice(where)
 	case statErr != nil:
 		return nil, fmt.Errorf("open camera %q: %w", where, statErr)
 	case info.IsDir():
@@ -99,6 +107,7 @@ func Open(where string, o Options) (*Source, error) {
 		s.from, s.still = &file{path: where}, true
 	default:
 		s.from, err = openVideo(where, s.options)
+		s.coded = true
 	}
 	if err != nil {
 		return nil, fmt.Errorf("open camera %q: %w", where, err)
@@ -130,35 +139,71 @@ func isDevice(where string) bool {
 // Close lets the camera go.
 func (s *Source) Close() error { return s.from.close() }
 
-// Photo takes one photo: drops the first frames, averages the next.
+// Photo takes one photo: drops the first frames, averages the next. Frames that came before do not count; where no others
+// come in time that is ErrFrozen.
 func (s *Source) Photo(ctx context.Context) (image.Image, error) {
-	ctx, cancel := context.WithTimeout(ctx, s.options.Timeout)
+	limited, cancel := context.WithTimeout(ctx, s.options.Timeout)
 	defer cancel()
 	var err error
-	if s.Warnings, err = s.from.ready(ctx); err != nil {
+	if s.Warnings, err = s.from.ready(limited); err != nil {
 		return nil, s.wrap(err)
 	}
+	defer s.from.rest()
+	drop, take := s.options.Drop, s.options.Average
 	if s.still {
-		m, err := s.from.next(ctx)
-		if err != nil {
-			return nil, s.wrap(err)
-		}
-		return m, nil
+		drop, take = 0, 1
+	} else if !s.coded {
+		drop = max(drop, 2-take) // that a source is alive takes two frames
 	}
 	var sum mean
-	for i := range s.options.Drop + s.options.Average {
-		m, err := s.from.next(ctx)
+	var marks []uint64 // of this photo
+	for n, repeated := 0, false; n < drop+take; {
+		m, stamp, err := s.from.next(limited)
+		if repeated && ctx.Err() == nil && limited.Err() != nil {
+			return nil, frozen(s.name, s.options)
+		}
 		if err != nil {
 			return nil, s.wrap(err)
 		}
-		if i < s.options.Drop {
+		mark := fingerprint(m)
+		alike := s.seen.has(mark) || !s.coded && slices.Contains(marks, mark)
+		if repeated = s.clock.again(stamp) || alike && !plain(m); repeated {
+			if err := s.pause(limited); err != nil && ctx.Err() == nil {
+				return nil, frozen(s.name, s.options)
+			} else if err != nil {
+				return nil, s.wrap(err)
+			}
 			continue
+		}
+		marks = append(marks, mark)
+		if n++; n <= drop {
+			continue
+		}
+		if s.still {
+			s.seen.add(mark)
+			return m, nil
 		}
 		if err := sum.add(m); err != nil {
 			return nil, s.wrap(err)
 		}
 	}
+	for _, mark := range marks {
+		s.seen.add(mark)
+	}
 	return sum.image(), nil
+}
+
+// pause waits for a file to be written anew. Others wait for their next frame by themselves.
+func (s *Source) pause(ctx context.Context) error {
+	if !s.still {
+		return ctx.Err()
+	}
+	select {
+	case <-time.After(50 * time.Millisecond):
+		return nil
+	case <-ctx.Done():
+		return ctx.Err()
+	}
 }
 
 func (s *Source) wrap(err error) error {
@@ -201,51 +246,4 @@ func (a *mean) image() *image.RGBA {
 		out.Pix[i] = uint8((v + a.n/2) / a.n)
 	}
 	return out
-}
-
-// file is one picture, read anew for each photo.
-type file struct{ path string }
-
-func (f *file) ready(context.Context) ([]string, error)   { return nil, nil }
-func (f *file) next(context.Context) (image.Image, error) { return ReadPhoto(f.path) }
-func (f *file) close() error                              { return nil }
-
-// folder hands on files that were not there before, the oldest name first.
-type folder struct {
-	dir  string
-	seen map[string]bool
-}
-
-func newFolder(dir string) *folder { return &folder{dir: dir, seen: map[string]bool{}} }
-
-func (f *folder) ready(context.Context) ([]string, error) { return nil, nil }
-func (f *folder) close() error                            { return nil }
-
-func (f *folder) next(ctx context.Context) (image.Image, error) {
-	sizes := map[string]int64{}
-	for {
-		entries, err := os.ReadDir(f.dir)
-		if err != nil {
-			return nil, err
-		}
-		sort.Slice(entries, func(i, j int) bool { return entries[i].Name() < entries[j].Name() })
-		for _, e := range entries {
-			info, err := e.Info()
-			if err != nil || e.IsDir() || f.seen[e.Name()] || !isPicture(strings.ToLower(e.Name())) {
-				continue
-			}
-			// A file may still be on its way: it is read once its size has stood still.
-			if was, ok := sizes[e.Name()]; !ok || was != info.Size() || info.Size() == 0 {
-				sizes[e.Name()] = info.Size()
-				continue
-			}
-			f.seen[e.Name()] = true
-			return ReadPhoto(filepath.Join(f.dir, e.Name()))
-		}
-		select {
-		case <-ctx.Done():
-			return nil, ctx.Err()
-		case <-time.After(50 * time.Millisecond):
-		}
-	}
 }

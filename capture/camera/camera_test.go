@@ -44,14 +44,15 @@ func level(m image.Image) uint8 {
 type script []uint8
 
 func (s *script) ready(context.Context) ([]string, error) { return nil, nil }
+func (s *script) rest()                                   {}
 func (s *script) close() error                            { return nil }
-func (s *script) next(context.Context) (image.Image, error) {
+func (s *script) next(context.Context) (image.Image, string, error) {
 	if len(*s) == 0 {
-		return nil, io.EOF
+		return nil, "", io.EOF
 	}
 	v := (*s)[0]
 	*s = (*s)[1:]
-	return grey(8, 8, v), nil
+	return grey(8, 8, v), "", nil
 }
 
 func TestFirstFramesAreDroppedAndTheNextAveraged(t *testing.T) {

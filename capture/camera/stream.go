@@ -50,23 +50,29 @@ func (s *stream) ready(ctx context.Context) ([]string, error) {
 	return []string{notLocked}, nil
 }
 
-func (s *stream) next(ctx context.Context) (image.Image, error) {
+// stampHeader is where many cameras write a frame's time; common practice, no source.
+const stampHeader = "X-Timestamp"
+
+func (s *stream) next(ctx context.Context) (image.Image, string, error) {
 	part, err := s.parts.NextRawPart()
 	if err != nil {
 		if ctx.Err() != nil {
-			return nil, ctx.Err()
+			return nil, "", ctx.Err()
 		}
-		return nil, fmt.Errorf("the stream ended: %w", err)
+		return nil, "", fmt.Errorf("the stream ended: %w", err)
 	}
 	m, err := jpeg.Decode(io.LimitReader(part, frameLimit))
 	if err != nil && ctx.Err() != nil {
-		return nil, ctx.Err()
+		return nil, "", ctx.Err()
 	}
 	if err != nil {
-		return nil, fmt.Errorf("a frame is no JPEG: %w", err)
+		return nil, "", fmt.Errorf("a frame is no JPEG: %w", err)
 	}
-	return m, nil
+	return m, part.Header.Get(stampHeader), nil
 }
+
+// rest ends the stream, which is opened anew for the next photo: nobody reads it until then.
+func (s *stream) rest() { _ = s.close() }
 
 func (s *stream) close() error {
 	if s.body == nil {

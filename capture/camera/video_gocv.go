@@ -26,8 +26,9 @@ type video struct {
 }
 
 type frame struct {
-	m   image.Image
-	err error
+	m     image.Image
+	stamp string
+	err   error
 }
 
 func openVideo(where string, o Options) (frames, error) {
@@ -105,14 +106,14 @@ func (v *video) ready(context.Context) ([]string, error) {
 }
 
 // next reads in a goroutine of its own: OpenCV has no time limit, and a stuck driver must not hang a run.
-func (v *video) next(ctx context.Context) (image.Image, error) {
+func (v *video) next(ctx context.Context) (image.Image, string, error) {
 	got := make(chan frame, 1)
 	go func() { got <- v.read() }()
 	select {
 	case f := <-got:
-		return f.m, f.err
+		return f.m, f.stamp, f.err
 	case <-ctx.Done():
-		return nil, ctx.Err()
+		return nil, "", ctx.Err()
 	}
 }
 
@@ -128,8 +129,20 @@ func (v *video) read() (f frame) {
 		return frame{err: fmt.Errorf("%w: %w", ErrNoPhoto, io.EOF)}
 	}
 	out, err := m.ToImage()
-	return frame{m: out, err: err}
+	return frame{m: out, stamp: v.stamp(), err: err}
 }
+
+// stamp is when a frame was taken, by the driver's clock, or its place in a film. A stream that is opened anew for each photo counts
+// from its start each time, which tells nothing.
+func (v *video) stamp() string {
+	at := v.capture.Get(gocv.VideoCapturePosMsec)
+	if strings.Contains(v.where, "://") || at <= 0 {
+		return ""
+	}
+	return strconv.FormatFloat(at, 'g', -1, 64)
+}
+
+func (v *video) rest() {}
 
 func (v *video) close() error {
 	if v.capture == nil { // it could not be opened again

@@ -29,6 +29,7 @@ type World struct {
 	Shot  simcam.Shot         // glare, a bump, a hand, another exposure, lamps
 	Glass func(m *image.RGBA) // what the glass does to the picture, such as a dead row; nil: nothing
 	Gone  bool                // the camera is unplugged: it answers nobody
+	Cut   bool                // its connection is cut in the midst of the first frame
 	Other image.Image         // the panel shows this instead of what the device has drawn; nil: nothing
 }
 
@@ -69,11 +70,24 @@ func Start(ctx context.Context, wasm []byte, cam *simcam.Camera) (*Bench, error)
 			<-r.Context().Done() // a cable that is pulled closes nothing
 			return
 		}
+		if b.now().Cut {
+			w = &cut{w}
+		}
 		photos.ServeHTTP(w, r)
 	}), ReadHeaderTimeout: 10 * time.Second}
 	b.wait.Go(func() { _ = b.server.Serve(b.web) }) // it ends with Close
 	b.wait.Go(b.listen)
 	return b, nil
+}
+
+// A cut connection takes half of the first frame.
+type cut struct{ http.ResponseWriter }
+
+func (c *cut) Write(p []byte) (int, error) {
+	if _, err := c.ResponseWriter.Write(p[:len(p)/2]); err != nil {
+		return 0, err
+	}
+	panic(http.ErrAbortHandler) // which is how net/http has a handler cut the line
 }
 
 // Link and Source are what bench.yaml writes: the device's link, and the camera's source.

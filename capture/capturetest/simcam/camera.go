@@ -19,6 +19,8 @@ type Shot struct {
 	Hand         []Patch // things that stand before the panel; their light is that of a hand in the dark
 	Lamps        []Lamp  // lights beside the panel
 	Still        bool    // no wandering: exactly as stated
+	Frozen       bool    // the camera hands out its last photo again, to the bit
+	Half         bool    // the camera has fallen into a mode of half the width and height
 }
 
 // A Patch is a round spot on the photo with soft edges: the light Level falls off as a Gaussian of
@@ -46,6 +48,7 @@ type Camera struct {
 	curve   [4096]uint8
 	normals []float32
 	raw     []float32
+	photo   *image.RGBA // the last
 }
 
 // New sets a camera up. The seed decides wandering and noise.

@@ -11,6 +11,9 @@ func (c *Camera) Photo(panel image.Image) *image.RGBA { return c.Take(panel, Sho
 
 // Take takes a photo under the conditions of s.
 func (c *Camera) Take(panel image.Image, s Shot) *image.RGBA {
+	if s.Frozen && c.photo != nil {
+		return c.photo
+	}
 	s = c.wander(s)
 	c.Last = s
 	table := c.emit(panel)
@@ -18,6 +21,21 @@ func (c *Camera) Take(panel image.Image, s Shot) *image.RGBA {
 	parallel(0, c.Rig.PhotoHeight, func(lo, hi int) { c.expose(table, s, seed, lo, hi) })
 	out := image.NewRGBA(image.Rect(0, 0, c.Rig.PhotoWidth, c.Rig.PhotoHeight))
 	parallel(0, c.Rig.PhotoHeight, func(lo, hi int) { c.develop(out, s, lo, hi) })
+	if s.Half {
+		out = half(out)
+	}
+	c.photo = out
+	return out
+}
+
+// half keeps every second pixel of every second row.
+func half(m *image.RGBA) *image.RGBA {
+	out := image.NewRGBA(image.Rect(0, 0, m.Rect.Dx()/2, m.Rect.Dy()/2))
+	for v := range out.Rect.Dy() {
+		for u := range out.Rect.Dx() {
+			out.SetRGBA(u, v, m.RGBAAt(2*u, 2*v))
+		}
+	}
 	return out
 }
 

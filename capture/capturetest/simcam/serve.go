@@ -1,7 +1,7 @@
 package simcam
 
 import (
-	"fmt"
+	"bytes"
 	"image"
 	"image/jpeg"
 	"math"
@@ -9,6 +9,9 @@ import (
 	"sync"
 	"time"
 )
+
+// pace is the least time between two frames of a stream.
+const pace = 30 * time.Millisecond
 
 // Handler streams photos as MJPEG over HTTP (multipart/x-mixed-replace), as network cameras do. Within one
 // request the rig stands still, as it does for the frames of one photo; between requests it wanders.
@@ -21,25 +24,30 @@ func (c *Camera) Handler(panel func() (image.Image, Shot), quality int) http.Han
 		mu.Lock()
 		rest := c.wander(Shot{})
 		mu.Unlock()
+		var last *image.RGBA
+		var part bytes.Buffer
 		for req.Context().Err() == nil {
 			mu.Lock()
 			m, s := panel()
 			photo := c.Take(m, c.settled(s, rest))
 			mu.Unlock()
-			if _, err := fmt.Fprint(w, "--photo\r\nContent-Type: image/jpeg\r\n\r\n"); err != nil {
-				return
+			if photo != last { // a camera that is frozen codes nothing anew
+				last = photo
+				part.Reset()
+				part.WriteString("--photo\r\nContent-Type: image/jpeg\r\n\r\n")
+				if err := jpeg.Encode(&part, photo, &jpeg.Options{Quality: quality}); err != nil {
+					return
+				}
+				part.WriteString("\r\n")
 			}
-			if err := jpeg.Encode(w, photo, &jpeg.Options{Quality: quality}); err != nil {
-				return
-			}
-			if _, err := fmt.Fprint(w, "\r\n"); err != nil {
+			if _, err := w.Write(part.Bytes()); err != nil {
 				return
 			}
 			if f, ok := w.(http.Flusher); ok {
 				f.Flush()
 			}
 			select { // a stream as fast as the loopback takes it would starve its reader
-			case <-time.After(10 * time.Millisecond):
+			case <-time.After(pace):
 			case <-req.Context().Done():
 			}
 		}
