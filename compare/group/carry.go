@@ -166,7 +166,9 @@ func (s *scene) comeAlong(regions []Region, was plane) {
 	}
 	for i := range regions {
 		r := &regions[i]
-		if c := r.Cause; c != "missing" && c != "added" && !unsure(c) || len(own) == 0 {
+		// A few pixels in a row may be as they were on the look before by chance, too.
+		chance := r.Cause == "stale" && r.Pixels <= 24
+		if c := r.Cause; c != "missing" && c != "added" && !unsure(c) && !chance || len(own) == 0 {
 			continue
 		}
 		var b blob

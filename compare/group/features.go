@@ -92,7 +92,8 @@ func (s *scene) describe(r *Region, line image.Rectangle, b plane, had map[uint3
 		f.alike = alike(b, a, box, f.ground)
 	}
 	ib, ia := contentBox(b, box, f.ground), contentBox(a, box, f.ground)
-	f.cut = r.Cause == "missing" && r.H <= tallest && f.massB*5 < 3*r.W*r.H && s.goesOn(b, box, f.ground) || f.text && (!ib.Empty() && ia.In(ib) && (ia.Dx()*10 < ib.Dx()*9 || ia.Dy()*10 < ib.Dy()*9) && f.massA*20 < f.massB*19)
+	f.cut = r.Cause == "missing" && r.H <= tallest && f.massB*5 < 3*r.W*r.H && s.goesOn(b, box, f.ground) || f.text && (!ib.Empty() && ia.In(ib) && (ia.Dx()*10 < ib.Dx()*9 || ia.Dy()*10 < ib.Dy()*9) && f.massA*20 < f.massB*19) ||
+		f.text && r.Cause == "text" && f.massA*2 < f.massB // letters are gone, between others or behind them
 }
 
 func hex(c uint32) string {

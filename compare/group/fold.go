@@ -323,7 +323,13 @@ func (l *look) peel(pairs []Pair, i int, at *shelf, known *known) (s *scene, reg
 	regions = append(regions, s.carriedOff(s.b)...)
 	byRule := s.recolour(known.rules)
 	for _, r := range known.rules {
-		add(byRule[r], "recoloured", compare.Detail{"from": hex(r.from), "to": hex(r.to)})
+		for _, b := range byRule[r] {
+			if groundOf(s.a, s.b, b.box) == r.from { // the ground around stayed: something came to stand there
+				add([]blob{b}, "added", nil)
+				continue
+			}
+			add([]blob{b}, "recoloured", compare.Detail{"from": hex(r.from), "to": hex(r.to)})
+		}
 	}
 	if len(byRule) > 0 {
 		regions = append(regions, s.carriedOff(s.rest())...)

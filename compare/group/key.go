@@ -25,12 +25,19 @@ func (res *Result) fold(looks []look) {
 			all = append(all, &placed{look: i, r: &l[k]})
 		}
 		listSteps(all[len(all)-len(l):])
-		letters(all[len(all)-len(l):])
-		crumbs(all[len(all)-len(l):])
-		corners(all[len(all)-len(l):])
+		own := all[len(all)-len(l):]
+		letters(own)
+		inTear(own)
+		inBox(own)
+		crumbs(own)
+		corners(own)
+		inLines(own)
+		chances(own)
 	}
 	furtherSteps(all)
 	blends(all)
+	rims(all)
+	respaced(all)
 	staleStrips(all)
 	samePatch(all)
 	for _, p := range all {
@@ -64,21 +71,20 @@ func (p *placed) byCause() string {
 			return textKey
 		}
 		return "edges"
-	case "text", "resized":
+	case "text", "resized", "other":
+		if before, ok := r.Detail["before"]; ok { // pictures of two sizes, with nothing to hold against each other
+			return fmt.Sprint("size", before, r.Detail["after"])
+		}
 		// The same words in other letters.
 		if r.feat.text && r.feat.alike >= 0.8 && !r.feat.cut && r.feat.massA*4 >= r.feat.massB*3 && r.feat.massB*4 >= r.feat.massA*3 {
 			return textKey
 		}
-		if r.feat.cut && r.feat.text {
+		if r.feat.cut && r.feat.text && r.Cause != "other" {
 			return "cut short"
 		}
 	case "missing":
 		if r.feat.cut {
 			return "cut short"
-		}
-	case "other":
-		if before, ok := r.Detail["before"]; ok { // pictures of two sizes, with nothing to hold against each other
-			return fmt.Sprint("size", before, r.Detail["after"])
 		}
 	case "added":
 	default:

@@ -96,7 +96,7 @@ func staleStrips(all []*placed) {
 		}
 	}
 	for _, p := range all {
-		if c := p.r.Cause; c != "other" && c != "added" && c != "missing" && c != "text" || p.r.H > 2 {
+		if c := p.r.Cause; !unsure(c) && c != "added" && c != "missing" && c != "recoloured" || p.r.H > 2 {
 			continue
 		}
 		last := p.r.Y + p.r.H - 1
@@ -135,35 +135,6 @@ func corners(all []*placed) {
 		p.r.Cause, p.r.Detail, p.r.feat.text = "edges", compare.Detail{}, false
 		if p.r.Seen == Yes {
 			p.r.Seen = Subtle
-		}
-	}
-}
-
-// crumbs gives little that is left over to the larger change that it is a part of: rims within what is new or
-// gone, and further words of a line that is cut short.
-func crumbs(all []*placed) {
-	for _, p := range all {
-		for _, q := range all {
-			if p != q && q.r.feat.line && !p.r.feat.line && (unsure(p.r.Cause) || p.r.Cause == "edges") && p.r.Pixels <= 6 && p.r.Rect().Overlaps(q.r.Rect().Inset(-6)) {
-				p.r.Cause, p.r.Detail, p.r.feat = "edges", compare.Detail{}, q.r.feat // a dot or a stem of its letters
-				break
-			}
-			if p == q || q.r.Cause != "missing" && q.r.Cause != "added" && q.r.Cause != "moved" {
-				continue
-			}
-			little := p.r.Cause != q.r.Cause && p.r.Pixels <= 12 && q.r.Pixels >= 10*p.r.Pixels && p.r.Rect().In(q.r.Rect()) && q.r.Cause != "moved" ||
-				unsure(p.r.Cause) && p.r.Pixels <= 6 && q.r.Pixels >= 10*p.r.Pixels && p.r.Rect().Overlaps(q.r.Rect().Inset(-2)) && q.r.Cause == "moved"
-			words := p.r.Cause == "missing" && !p.r.feat.cut && q.r.feat.cut && p.r.H <= tallest && inLine(p.r.Rect(), q.r.Rect())
-			if little {
-				p.r.Cause, p.r.Detail, p.r.feat = q.r.Cause, q.r.Detail, q.r.feat
-			}
-			if words {
-				p.r.feat.cut = true
-			}
-			if little || words {
-				p.with = q
-				break
-			}
 		}
 	}
 }

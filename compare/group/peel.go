@@ -194,7 +194,32 @@ func (s *scene) stale(rules []rule) []blob {
 			s.take(b.px)
 		}
 	}
-	return out
+	return append(out, s.sameRows(out, mask)...)
+}
+
+// sameRows peels what else is as it was in rows that were not redrawn elsewhere on the look, be it a stem between
+// letters that changed as well.
+func (s *scene) sameRows(strips []blob, was []bool) []blob {
+	rows, w := map[int]bool{}, s.b.w
+	for _, b := range strips {
+		if b.box.Dx() >= 8 && b.box.Dy() == 1 {
+			rows[b.box.Min.Y] = true
+		}
+	}
+	if len(rows) == 0 {
+		return nil
+	}
+	mask := make([]bool, len(s.open))
+	for y := range rows {
+		for i := y * w; i < (y+1)*w; i++ {
+			mask[i] = was[i] && s.open[i]
+		}
+	}
+	more := blobs(mask, w, s.b.h, 5)
+	for _, b := range more {
+		s.take(b.px)
+	}
+	return more
 }
 
 // tinted reports whether pixels are a mixture of what lies still beside them and of a colour that became
@@ -310,6 +335,23 @@ func (s *scene) faint() []blob {
 	}
 	if len(out) == 0 {
 		return nil
+	}
+	// Between the letters that stand on a gradient it steps as it does elsewhere.
+	steps := map[rule]bool{}
+	for _, b := range out {
+		for _, i := range b.px {
+			steps[rule{s.b.px[i], s.a.px[i]}] = true
+		}
+	}
+	between := make([]bool, len(s.open))
+	for i, o := range s.open {
+		between[i] = o && steps[rule{s.b.px[i], s.a.px[i]}]
+	}
+	for _, b := range blobs(between, s.b.w, s.b.h, 2) {
+		if len(b.px) >= 12 {
+			out = append(out, b)
+			s.take(b.px)
+		}
 	}
 	// What stands on a gradient is blended with it at its rims.
 	for _, b := range blobs(s.open, s.b.w, s.b.h, 2) {

@@ -78,7 +78,9 @@ func unsure(cause string) bool { return cause == "other" || cause == "text" || c
 // what then lies apart is looked at by itself.
 func (l *look) split(pairs []Pair, i int, at *shelf, known *known) error {
 	doubtful := func(r *Region) bool { return unsure(r.Cause) || r.Cause == "edges" && r.hasRow(known.strips) }
-	open := func(r Region) bool { return doubtful(&r) || r.Cause == "missing" || r.Cause == "added" }
+	open := func(r Region) bool {
+		return doubtful(&r) || r.Cause == "missing" || r.Cause == "added" || r.Cause == "stale" && r.Pixels <= 24
+	}
 	if l.same || l.whole || !slices.ContainsFunc(l.regions, open) {
 		return nil
 	}
@@ -89,7 +91,7 @@ func (l *look) split(pairs []Pair, i int, at *shelf, known *known) error {
 	rest, had := s.rest(), coloursOf(s.b)
 	var out []Region
 	fresh := map[int]bool{}
-	for _, r := range s.redrawn(l.regions, rest) {
+	for _, r := range s.redrawn(s.withoutStrips(l.regions, rest, known.strips, doubtful), rest) {
 		if !doubtful(&r) {
 			out = append(out, r)
 			continue
@@ -110,6 +112,40 @@ func (l *look) split(pairs []Pair, i int, at *shelf, known *known) error {
 	s.comeAlong(out, rest)
 	l.regions, l.before = out, nil
 	return nil
+}
+
+// withoutStrips takes out of doubtful regions what was not redrawn of them, in rows that other looks have not redrawn
+// either: a strip under a line of letters makes one shape of them, which reads as nothing.
+func (s *scene) withoutStrips(regions []Region, rest plane, rows map[int]bool, doubtful func(*Region) bool) (out []Region) {
+	for _, r := range regions {
+		var cut []blob
+		mask := make([]bool, len(s.open))
+		if rows != nil && doubtful(&r) && r.hasRow(rows) {
+			mark(mask, r.mask, s.a.w)
+			cut = s.strips(r, mask, rows)
+		}
+		if len(cut) == 0 {
+			out = append(out, r)
+			continue
+		}
+		had := coloursOf(s.b)
+		add := func(q Region) {
+			q.Seen = s.seen(&q)
+			s.describe(&q, q.Rect(), rest, had)
+			out = append(out, q)
+		}
+		for _, b := range cut {
+			add(regionOf(b, "stale", nil))
+			for _, i := range b.px {
+				mask[i] = false
+			}
+		}
+		for _, q := range s.remainder(mask, r.Cause) {
+			q.Detail = r.Detail
+			add(q)
+		}
+	}
+	return out
 }
 
 // apart returns the parts of a region, or the region itself where they are no clearer.
@@ -211,6 +247,9 @@ func (s *scene) rims(mask []span, was plane) bool {
 	return off*20 <= n
 }
 
+// longStrip is a stretch of a row, in a row that other looks have not redrawn, of which any colour is told.
+const longStrip = 24
+
 // strips finds rows of a region in which pixels changed boldly while those above and below did not: where
 // other looks have rows that were not redrawn, these were not either. In the very rows of those looks a
 // change need not be as bold.
@@ -221,6 +260,9 @@ func (s *scene) strips(r Region, mask []bool, rows map[int]bool) []blob {
 		from, bold := q.x0, 48
 		if rows[int(q.y)] {
 			bold = 32
+			if q.x1-q.x0 >= longStrip {
+				bold = faintStep + 1
+			}
 		}
 		for x := q.x0; x <= q.x1; x++ {
 			i := int(q.y)*w + int(x)

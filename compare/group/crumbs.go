@@ -1,0 +1,204 @@
+package group
+
+import (
+	"fmt"
+
+	"github.com/fascia-bench/fascia/compare"
+)
+
+// What follows joins, within one look, what is left over with the larger change that it is a part of. None of it is more
+// than some pixels, or else it lies where a larger fault shows another picture anyway.
+
+// crumbs gives little that is left over to the larger change that it is a part of: rims within what is new or
+// gone, and further words of a line that is cut short.
+func crumbs(all []*placed) {
+	for _, p := range all {
+		for _, q := range all {
+			if p != q && q.r.feat.line && !p.r.feat.line && (unsure(p.r.Cause) || p.r.Cause == "edges") && p.r.Pixels <= 6 && p.r.Rect().Overlaps(q.r.Rect().Inset(-6)) {
+				p.r.Cause, p.r.Detail, p.r.feat = "edges", compare.Detail{}, q.r.feat // a dot or a stem of its letters
+				break
+			}
+			if p == q || q.r.Cause != "missing" && q.r.Cause != "added" && q.r.Cause != "moved" {
+				continue
+			}
+			little := p.r.Cause != q.r.Cause && p.r.Pixels <= 12 && q.r.Pixels >= 10*p.r.Pixels && p.r.Rect().In(q.r.Rect()) && q.r.Cause != "moved" ||
+				unsure(p.r.Cause) && p.r.Pixels <= 6 && q.r.Pixels >= 10*p.r.Pixels && p.r.Rect().Overlaps(q.r.Rect().Inset(-2)) && q.r.Cause == "moved"
+			words := p.r.Cause == "missing" && !p.r.feat.cut && q.r.feat.cut && p.r.H <= tallest && inLine(p.r.Rect(), q.r.Rect())
+			if little {
+				p.r.Cause, p.r.Detail, p.r.feat = q.r.Cause, q.r.Detail, q.r.feat
+			}
+			if words {
+				p.r.feat.cut = true
+			}
+			if little || words {
+				p.with = q
+				break
+			}
+		}
+	}
+}
+
+// join gives a region to the change of another on its look.
+func (p *placed) join(q *placed) {
+	p.r.Cause, p.r.Detail, p.r.feat, p.with = q.r.Cause, q.r.Detail, q.r.feat, q
+}
+
+// inTear gives what is unexplained on the torn side of a picture to the tear: all that stands there is of another look.
+func inTear(all []*placed) {
+	for _, t := range all {
+		if t.r.Cause != "torn" {
+			continue
+		}
+		for _, p := range all {
+			c, rows := p.r.Cause, p.r.Y >= t.r.Y-2 && p.r.Y+p.r.H <= t.r.Y+t.r.H+2
+			if p != t && rows && (unsure(c) || c == "added" || c == "missing" || (c == "recoloured" || c == "edges") && p.r.Pixels <= 3*rimPixels) {
+				p.join(t)
+			}
+		}
+	}
+}
+
+// inBox gives to a box that came to stand somewhere what else came with it: holes that the same fill closed, and its
+// further parts.
+func inBox(all []*placed) {
+	for _, q := range all {
+		if q.r.Cause != "added" || q.with != nil {
+			continue
+		}
+		fill := hex(q.r.feat.inkA)
+		for _, p := range all {
+			if p == q || p.with != nil || p.r.Pixels > q.r.Pixels || p.r.Pixels == q.r.Pixels && p.r.X > q.r.X || !p.r.Rect().Overlaps(q.r.Rect().Inset(-12)) {
+				continue
+			}
+			closed := p.r.Cause == "recoloured" && p.r.Detail["to"] == fill && p.r.feat.groundTo
+			part := p.r.Cause == "added" && hex(p.r.feat.inkA) == fill
+			if closed || part {
+				p.join(q)
+			}
+		}
+	}
+}
+
+// rimPixels is how large the rims of a letter, or of a few, may be in one colour.
+const rimPixels = 24
+
+// rims gives a pair of colours that nowhere makes more than the rim of a letter to the text that it lies on, or else to
+// the ground that has another colour.
+func rims(all []*placed) {
+	largest := map[string]int{}
+	pair := func(p *placed) string { return hexes(p.r.Detail) }
+	for _, p := range all {
+		if p.r.Cause == "recoloured" {
+			largest[pair(p)] = max(largest[pair(p)], p.r.Pixels)
+		}
+	}
+	byLook := looksOf(all)
+	for _, p := range all {
+		if p.r.Cause != "recoloured" || largest[pair(p)] > rimPixels {
+			continue
+		}
+		var best *placed
+		for _, q := range byLook[p.look] {
+			text, ground := q.r.Cause == "moved" || q.r.Cause == "edges" && q.r.feat.text, q.r.Cause == "recoloured" && q.r.Pixels >= 10*p.r.Pixels && p.r.Rect().In(q.r.Rect())
+			if !text && !ground || q == p || q.with != nil || q.r.Pixels < p.r.Pixels || !p.r.Rect().Overlaps(q.r.Rect().Inset(-3)) {
+				continue
+			}
+			if best == nil || text && best.r.Cause == "recoloured" || q.r.Pixels > best.r.Pixels && text == (best.r.Cause != "recoloured") {
+				best = q
+			}
+		}
+		if best != nil {
+			p.join(best)
+		}
+	}
+}
+
+func hexes(d compare.Detail) string {
+	from, _ := d["from"].(string)
+	to, _ := d["to"].(string)
+	return from + to
+}
+
+// inLines gives what has other edges within a line of text to that text.
+func inLines(all []*placed) {
+	for _, p := range all {
+		if p.r.Cause != "edges" || p.r.feat.text {
+			continue
+		}
+		for _, q := range all {
+			a, b := p.r.Rect(), q.r.Rect()
+			if p == q || q.with != nil || !q.r.feat.text || !inLine(a, b) {
+				continue
+			}
+			rim := q.r.Cause == "moved" && p.r.Pixels*4 <= q.r.Pixels && a.Overlaps(b.Inset(-3)) && a.Min.Y >= b.Min.Y-1 && a.Max.Y <= b.Max.Y+1
+			if rim {
+				p.join(q)
+				break
+			}
+			if q.r.Cause == "edges" || q.r.Cause == "moved" {
+				p.r.feat.text = true
+				break
+			}
+		}
+	}
+}
+
+// chances gives a few pixels that are by chance as they were on the look before to the moved content that they lie on,
+// unless more of their row was not redrawn.
+func chances(all []*placed) {
+	for _, p := range all {
+		if p.r.Cause != "stale" || p.r.Pixels > 12 {
+			continue
+		}
+		var on *placed
+		strip := false
+		for _, q := range all {
+			strip = strip || p != q && q.r.Cause == "stale" && q.r.Y < p.r.Y+p.r.H && p.r.Y < q.r.Y+q.r.H
+			if q.r.Cause == "moved" && q.r.Pixels >= 10*p.r.Pixels && p.r.Rect().Overlaps(q.r.Rect().Inset(-2)) {
+				on = q
+			}
+		}
+		if on != nil && !strip {
+			p.join(on)
+		}
+	}
+}
+
+// respaced gives letters that stand a little elsewhere in lines that are drawn with other edges to these: another
+// hinting spaces them otherwise. A displacement that more than one in ten of the looks with such lines have is a change
+// of its own.
+func respaced(all []*placed) {
+	drawn, by := map[int]bool{}, map[string]map[int]bool{}
+	isDrawn := func(p *placed) bool { return p.r.Cause == "edges" && p.r.feat.text }
+	for _, p := range all {
+		if isDrawn(p) {
+			drawn[p.look] = true
+		} else if p.r.Cause == "moved" {
+			k := fmt.Sprint(p.r.Detail)
+			if by[k] == nil {
+				by[k] = map[int]bool{}
+			}
+			by[k][p.look] = true
+		}
+	}
+	byLook := looksOf(all)
+	for _, p := range all {
+		if p.r.Cause != "moved" || p.key != "" || 10*len(by[fmt.Sprint(p.r.Detail)]) > len(drawn) {
+			continue
+		}
+		for _, q := range byLook[p.look] {
+			if isDrawn(q) && q.with == nil && inLine(p.r.Rect(), q.r.Rect()) {
+				p.join(q)
+				break
+			}
+		}
+	}
+}
+
+func looksOf(all []*placed) map[int][]*placed {
+	out := map[int][]*placed{}
+	for _, p := range all {
+		out[p.look] = append(out[p.look], p)
+	}
+	return out
+}
