@@ -75,6 +75,7 @@ type driver struct {
 	swept  func(record.Sweep) // what the next expectation has measured
 
 	steady map[Steady]noted // at the walk's first steady of each
+	alive  witness
 }
 
 // begin resets the device and walks what the walk starts from.
@@ -87,7 +88,7 @@ func (d *driver) begin(ctx context.Context, w *Walk) error {
 		d.boot = d.dev.Now() - reset
 	}
 	d.log.death = "" // of the boot before
-	d.steady = nil
+	d.steady, d.alive = nil, witness{}
 	d.start = d.dev.Now()
 	d.touched()
 	return d.lead(ctx, w.From)
@@ -142,6 +143,7 @@ func (d *driver) at(s Step, err error) error {
 
 // touched notes that the device was just given something to react to.
 func (d *driver) touched() {
+	d.alive.gave(d.dev)
 	d.input = d.dev.Now()
 	d.mark = d.log.count()
 }
@@ -234,6 +236,7 @@ func (d *driver) clock(ctx context.Context, c Clock) error {
 // inputs gives the device events; those after the first follow at times that the device keeps.
 func (d *driver) inputs(ctx context.Context, list []link.Event) error {
 	d.mark = d.log.count()
+	d.alive.gave(d.dev)
 	for _, e := range list {
 		if err := d.dev.Input(ctx, e); err != nil {
 			return err

@@ -76,7 +76,7 @@ func (b *Bench) Record() *record.Run { return b.run }
 // Walk begins a walk: the device starts anew, and walks the walk in the file from first, if that is not "".
 // Areas may be nil; they are what TapOn and a look's Ignore name.
 func (b *Bench) Walk(ctx context.Context, name, from string, areas map[string]image.Rectangle) error {
-	b.end("")
+	b.end(ctx, "")
 	w := &Walk{Name: name, Areas: areas}
 	var err error
 	if w.Slug, err = golden.FileName(name); err != nil {
@@ -94,7 +94,7 @@ func (b *Bench) Walk(ctx context.Context, name, from string, areas map[string]im
 	b.bytes = up + down
 	b.s.out.send(Event{Begin: &b.done})
 	if err := b.s.begin(ctx, b.d, w); err != nil {
-		b.end(err.Error())
+		b.end(ctx, err.Error())
 		return err
 	}
 	b.done.Boot = b.d.boot.Seconds()
@@ -102,22 +102,27 @@ func (b *Bench) Walk(ctx context.Context, name, from string, areas map[string]im
 }
 
 // end enters what the walk took into the record.
-func (b *Bench) end(why string) {
+func (b *Bench) end(ctx context.Context, why string) {
 	if b.walk == nil {
 		return
 	}
-	b.done.Done, b.done.Why = true, why
 	b.done.Took = time.Since(b.began).Seconds()
 	b.done.DeviceTook = (b.s.dev.Now() - b.d.start).Seconds()
 	up, down := b.s.dev.Wire()
 	b.done.Wire = up + down - b.bytes
+	if why == "" {
+		if err := b.d.alive.testify(ctx, b.s.dev); err != nil {
+			why = err.Error()
+		}
+	}
+	b.done.Done, b.done.Why = true, why
 	b.s.out.send(Event{End: &b.done})
 	b.walk = nil
 }
 
 // Close ends the run and writes its record.
 func (b *Bench) Close() error {
-	b.end("")
+	b.end(context.Background(), "")
 	b.close()
 	b.run.Ended = time.Now().UTC().Truncate(time.Millisecond)
 	return b.journal.Save()
@@ -128,7 +133,7 @@ func (b *Bench) do(ctx context.Context, a Action) error {
 		return fmt.Errorf("%s: no walk was begun", a.Says().Says)
 	}
 	if err := b.d.take(ctx, Step{Do: a}); err != nil {
-		b.end(err.Error())
+		b.end(ctx, err.Error())
 		return err
 	}
 	return nil
@@ -305,7 +310,7 @@ func (b *Bench) Look(ctx context.Context, name string, options ...LookOption) (r
 	b.done.Looks++
 	b.s.out.send(Event{Look: &look})
 	if err != nil {
-		b.end(err.Error())
+		b.end(ctx, err.Error())
 	}
 	return look, errors.Join(err, b.journal.Note(false))
 }

@@ -78,7 +78,7 @@ func (j *judge) dump(ctx context.Context, d *driver, w *Walk, l TakeLook, line i
 	}
 	shot, err := d.dev.Look(ctx, opt)
 	if err == nil {
-		err = d.log.died()
+		err = errors.Join(d.log.died(), d.alive.saw(d.dev, l.Name))
 	}
 	if err != nil {
 		return rec, err

@@ -139,6 +139,9 @@ func (s *stage) toEnd(ctx context.Context) {
 	s.done.DeviceTook = (s.dev.Now() - s.d.start).Seconds()
 	up, down := s.dev.Wire()
 	s.done.Wire = up + down - s.bytes
+	if s.dead == nil && !s.over {
+		s.dead = s.d.alive.testify(ctx, s.dev)
+	}
 	if s.dead != nil {
 		s.done.Why = s.dead.Error()
 		s.done.Log = s.book.tail(logTail)

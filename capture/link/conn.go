@@ -57,6 +57,8 @@ type Conn struct {
 	known bool // hello holds
 
 	generation byte
+	counter    uint16 // of frames drawn, in the last reply
+	drawn      bool   // a reply since the device's start had another than 0
 	up, down   int64 // bytes on the wire
 	noise      int64
 	resent     int64
@@ -103,7 +105,7 @@ func Dial(ctx context.Context, s Stream, opt Options) (*Conn, error) {
 
 // Greet says hello (again) and forgets what was known of the device.
 func (c *Conn) Greet(ctx context.Context) error {
-	c.known, c.last, c.mirror = false, nil, mirror{}
+	c.known, c.last, c.mirror, c.drawn = false, nil, mirror{}, false
 	data, r, err := c.fetch(ctx, kindHello, []byte{Version, Version})
 	if err != nil {
 		return fmt.Errorf("say hello: %w", err)
@@ -180,8 +182,13 @@ func (c *Conn) admit(r reply) error {
 	if c.known && r.boot != c.hello.Boot {
 		return &RestartError{Before: c.hello.Boot, After: r.boot}
 	}
+	c.counter, c.drawn = r.counter, c.drawn || r.counter != 0
 	return nil
 }
+
+// Counter tells the frame counter of the last reply, which moves with every change of a pixel, and whether anything at all was drawn
+// since the device started: where it was not, what the panel shows is older than that.
+func (c *Conn) Counter() (count uint16, any bool) { return c.counter, c.drawn }
 
 // nextTag chooses the tag of a new request. The device answers a repeated action from memory by
 // kind and tag, so the tag of the last action must not come round again for another one.

@@ -55,6 +55,15 @@ var All = []Fault{
 		{"scr_alarm.c", "tr(STR_HEAT_DO + model.alarm - ALARM_HEAT), C_INK);", "tr(STR_HEAT_DO + model.alarm - ALARM_HEAT), C_RULE);"}}},
 }
 
+// Numb are faults of a device whose agent answers while its user interface draws nothing. All has them not, since no
+// screen by itself shows them.
+var Numb = []Fault{
+	{"numb", "once the air is said to be as dry as 1 percent, nothing is drawn any more", []edit{
+		{"fern.c", "\tif (!draw_dirty_pending())\n\t\treturn;\n", "\tif (!draw_dirty_pending() || model.humidity == 1)\n\t\treturn;\n"}}},
+	{"numb-from-birth", "nothing is ever drawn", []edit{
+		{"fern.c", "\tif (!draw_dirty_pending())\n\t\treturn;\n", "\tif (!draw_dirty_pending() || model.humidity >= 0)\n\t\treturn;\n"}}},
+}
+
 // Find returns the fault of a name.
 func Find(name string) (Fault, error) {
 	for _, f := range All {
