@@ -1,6 +1,9 @@
 package compare
 
-import "image"
+import (
+	"image"
+	"slices"
+)
 
 // stale: the capture shows what the previous look showed. With nearly set, a
 // few pixels may differ besides, such as a clock.
@@ -156,12 +159,19 @@ func (p *pair) tornUnseen(comps []component, regions []Region) (fault, bool) {
 		return fault{}, false
 	}
 	var row int
+	var stayed []uint32
 	switch {
 	case p.h-all.Max.Y <= p.h/8 && all.Min.Y > p.h/10:
 		row = all.Min.Y
+		stayed = p.c.px[:row*p.w]
 	case all.Min.Y <= p.h/8 && all.Max.Y < p.h*9/10:
 		row = all.Max.Y
+		stayed = p.c.px[row*p.w:]
 	default:
+		return fault{}, false
+	}
+	// Where nothing stands on the other side, nothing says that it is of another picture.
+	if !slices.ContainsFunc(stayed, func(c uint32) bool { return c != stayed[0] }) {
 		return fault{}, false
 	}
 	c := whole("torn", Detail{"row": row})

@@ -82,8 +82,7 @@ func inBox(all []*placed) {
 // rimPixels is how large the rims of a letter, or of a few, may be in one colour.
 const rimPixels = 24
 
-// rims gives a pair of colours that nowhere makes more than the rim of a letter to the text that it lies on, or else to
-// the ground that has another colour.
+// rims gives a pair of colours that nowhere makes more than the rim of a letter to the text that it lies on.
 func rims(all []*placed) {
 	largest := map[string]int{}
 	pair := func(p *placed) string { return hexes(p.r.Detail) }
@@ -99,11 +98,8 @@ func rims(all []*placed) {
 		}
 		var best *placed
 		for _, q := range byLook[p.look] {
-			text, ground := q.r.Cause == "moved" || q.r.Cause == "edges" && q.r.feat.text, q.r.Cause == "recoloured" && q.r.Pixels >= 10*p.r.Pixels && p.r.Rect().In(q.r.Rect())
-			if !text && !ground || q == p || q.with != nil || q.r.Pixels < p.r.Pixels || !p.r.Rect().Overlaps(q.r.Rect().Inset(-3)) {
-				continue
-			}
-			if best == nil || text && best.r.Cause == "recoloured" || q.r.Pixels > best.r.Pixels && text == (best.r.Cause != "recoloured") {
+			text := q.r.Cause == "moved" || q.r.Cause == "edges" && q.r.feat.text
+			if text && q.with == nil && q.r.Pixels >= p.r.Pixels && p.r.Rect().Overlaps(q.r.Rect().Inset(-3)) && (best == nil || q.r.Pixels > best.r.Pixels) {
 				best = q
 			}
 		}

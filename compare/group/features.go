@@ -23,8 +23,10 @@ type features struct {
 	button             bool // on a filled area about its middle
 	// novel is the share of the box that has, after, one colour that before has nowhere.
 	novel float64
-	alike float64 // overlap of content before and after, brought to one size and blurred; 1 is the same
-	share float64 // of the panel
+	// swamped is the share of the box that has, after, one colour of which all of before had less than half as much.
+	swamped float64
+	alike   float64 // overlap of content before and after, brought to one size and blurred; 1 is the same
+	share   float64 // of the panel
 	// ends before and after: the content lies within the old box, and ends short of it
 	cut bool
 	loc image.Rectangle
@@ -79,6 +81,17 @@ func (s *scene) describe(r *Region, line image.Rectangle, b plane, had map[uint3
 	most, n := commonest(count)
 	if !had[most] {
 		f.novel = float64(n) / float64(r.W*r.H)
+	}
+	if r.Cause == "added" && r.W >= 8 && r.H >= 8 {
+		was := 0
+		for _, c := range b.px {
+			if c == most {
+				was++
+			}
+		}
+		if 2*was < n {
+			f.swamped = float64(n) / float64(r.W*r.H)
+		}
 	}
 	stroke := 0.3 // of the height; what moved as a whole may be bold
 	if r.Cause == "moved" {

@@ -76,6 +76,18 @@ func (g *Group) defect(differing int) float64 {
 	if g.Cause == "added" || g.Cause == "other" || g.Cause == "recoloured" || g.Cause == "text" {
 		score += 16 * math.Min(1, novel/many*1.5)
 	}
+	// Ground that has become much darker or lighter, behind what stands there: text on a black box.
+	lead := g.Members[0].Regions[0]
+	for _, m := range g.Members {
+		for _, r := range m.Regions {
+			if r.Pixels > lead.Pixels {
+				lead = r
+			}
+		}
+	}
+	if g.Cause == "added" && lead.feat.swamped >= 0.4 && lead.H >= 8 && step(lead.feat.inkA, lead.feat.ground) >= 128 {
+		score += 20
+	}
 	// What is on one look only is no style; what most looks have is.
 	if len(g.Members) == 1 {
 		score += 8
