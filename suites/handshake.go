@@ -99,7 +99,7 @@ func (e *eye) handshake(ctx context.Context, dev Device) (blind, err error) {
 		e.unproved("shows no patterns")
 		return nil, nil
 	}
-	defer func() { err = errors.Join(err, s.Pattern(context.WithoutCancel(ctx))) }()
+	defer func() { err = errors.Join(err, s.Hide(ctx)) }()
 	right := 0
 	for range 2 { // a hand may just have left
 		g, h := newGreeting(), dev.Hello()

@@ -219,6 +219,7 @@ func meanLight(m *image.RGBA) float64 {
 type shower interface {
 	Show(ctx context.Context, m, was image.Image) error
 	Pattern(ctx context.Context, args ...byte) error
+	Hide(ctx context.Context) error
 }
 
 // expectGlass shows test cards and looks for what the glass does to them.
@@ -228,7 +229,7 @@ func (d *driver) expectGlass(ctx context.Context, g Glass, line int) (err error)
 		return errors.New("this bench cannot show cards to a camera")
 	}
 	defer func() {
-		err = errors.Join(err, dev.Pattern(ctx))
+		err = errors.Join(err, dev.Hide(ctx))
 		d.touched()
 	}()
 	h := d.dev.Hello()

@@ -15,12 +15,16 @@ const commandPatience = time.Minute
 
 // output runs a host command of the bench's file in the bench's folder and returns what it prints.
 func (b *Bench) output(ctx context.Context, text string) (string, error) {
+	outer := ctx
 	ctx, cancel := context.WithTimeout(ctx, commandPatience)
 	defer cancel()
-	cmd := b.shell(ctx, text)
+	cmd := Shell(ctx, b.Dir, text)
 	var out, errs bytes.Buffer
 	cmd.Stdout, cmd.Stderr = &out, &errs
 	if err := cmd.Run(); err != nil {
+		if outer.Err() != nil {
+			return "", fmt.Errorf("%s: %w", text, outer.Err())
+		}
 		if ctx.Err() != nil {
 			err = fmt.Errorf("it did not end within %v", commandPatience)
 		}
@@ -29,12 +33,13 @@ func (b *Bench) output(ctx context.Context, text string) (string, error) {
 	return out.String(), nil
 }
 
-func (b *Bench) shell(ctx context.Context, text string) *exec.Cmd {
+// Shell is a command in the shell of the host's system, to be run in a folder. Once ctx is done it ends within half a second.
+func Shell(ctx context.Context, dir, text string) *exec.Cmd {
 	cmd := exec.CommandContext(ctx, "sh", "-c", text)
 	if runtime.GOOS == "windows" {
 		cmd = exec.CommandContext(ctx, "cmd", "/C", text)
 	}
-	cmd.Dir = b.Dir
+	cmd.Dir = dir
 	cmd.WaitDelay = 500 * time.Millisecond // a grandchild that keeps the pipe open is not waited for
 	return cmd
 }
@@ -52,7 +57,7 @@ func (b *Bench) Prepare(ctx context.Context) ([]byte, error) {
 	if b.Before == "" {
 		return nil, nil
 	}
-	cmd := b.shell(ctx, b.Before)
+	cmd := Shell(ctx, b.Dir, b.Before)
 	out, err := cmd.CombinedOutput()
 	if err != nil {
 		return out, b.errorAt("before", "%v%s", err, lastLine(string(out)))

@@ -5,13 +5,14 @@ import (
 	"fmt"
 	"image"
 	"image/color"
+	"time"
 )
 
 // patternPaint is the pattern that paints runs of colour onto what is shown.
 const patternPaint = 7
 
-// Show has the device show a picture of the panel's size in place of its user interface, until Pattern without
-// arguments brings that back. was is the picture that is shown already, of which only what is changed is sent;
+// Show has the device show a picture of the panel's size in place of its user interface, until Hide brings that
+// back. was is the picture that is shown already, of which only what is changed is sent;
 // nil for the first. A device that has no patterns gives ErrUnsupported, one that cannot paint ErrBadValue.
 func (c *Conn) Show(ctx context.Context, m, was image.Image) error {
 	b := m.Bounds()
@@ -34,6 +35,16 @@ func (c *Conn) Show(ctx context.Context, m, was image.Image) error {
 		}
 	}
 	return nil
+}
+
+// Hide brings the user interface back after Show or Pattern, also where ctx is done by then: the device has half a second for that.
+func (c *Conn) Hide(ctx context.Context) error {
+	if ctx.Err() != nil {
+		var cancel context.CancelFunc
+		ctx, cancel = context.WithTimeout(context.WithoutCancel(ctx), 500*time.Millisecond)
+		defer cancel()
+	}
+	return c.Pattern(ctx)
 }
 
 // A strip is rows that are painted alike from x on.

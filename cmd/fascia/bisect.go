@@ -12,6 +12,7 @@ import (
 	"path"
 	"path/filepath"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -225,6 +226,7 @@ func git(ctx context.Context, dir string, args ...string) (string, error) {
 func gitCommand(ctx context.Context, dir string, args ...string) *exec.Cmd {
 	cmd := exec.CommandContext(ctx, "git", args...)
 	cmd.Dir = dir
+	cmd.WaitDelay = 500 * time.Millisecond // what git has started may keep the pipe open
 	cmd.Env = append(os.Environ(), "LC_ALL=C", "GIT_PAGER=cat")
 	return cmd
 }

@@ -10,12 +10,11 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
-	"runtime"
 	"strings"
-	"time"
 
 	"github.com/spf13/cobra"
 
+	"github.com/fascia-bench/fascia/capture/bench"
 	"github.com/fascia-bench/fascia/capture/picture"
 	"github.com/fascia-bench/fascia/compare"
 	"github.com/fascia-bench/fascia/suites"
@@ -80,7 +79,7 @@ func (s *bisection) capture(ctx context.Context, commit string) (err error) {
 	if err := os.MkdirAll(dir, 0o777); err != nil { // an old commit may be without the folder
 		return err
 	}
-	if out, err := hostShell(ctx, dir, s.Build).CombinedOutput(); err != nil {
+	if out, err := bench.Shell(ctx, dir, s.Build).CombinedOutput(); err != nil {
 		return fmt.Errorf("the build ended with %w%s", err, lastOf(out))
 	}
 	if err := s.ask(dir); err != nil {
@@ -91,6 +90,7 @@ func (s *bisection) capture(ctx context.Context, commit string) (err error) {
 		return err
 	}
 	run := exec.CommandContext(ctx, self, "run", "--bench", benchFile, "--json", "--look", s.Walk+"/"+s.Look, s.Walk)
+	politely(run)
 	var complaint strings.Builder
 	run.Stderr = &complaint
 	out, _ := run.Output() // the status is that of goldens, which play no part
@@ -168,17 +168,6 @@ func (s *bisection) compare(commit string) (compare.Result, error) {
 		return compare.Result{}, err
 	}
 	return compare.Compare(good, seen, compare.Options{Ignore: s.Ignore}), nil
-}
-
-// hostShell is a command in the shell of the host's system.
-func hostShell(ctx context.Context, dir, text string) *exec.Cmd {
-	cmd := exec.CommandContext(ctx, "sh", "-c", text)
-	if runtime.GOOS == "windows" {
-		cmd = exec.CommandContext(ctx, "cmd", "/C", text)
-	}
-	cmd.Dir = dir
-	cmd.WaitDelay = time.Second // a grandchild that keeps the pipe open is not waited for
-	return cmd
 }
 
 // lastOf is the last line of what a command printed, to be put behind a sentence.

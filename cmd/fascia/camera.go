@@ -103,7 +103,9 @@ func (a *app) align(ctx context.Context, o alignOptions) error {
 		return err
 	}
 	fmt.Fprintf(a.stderr, "learning from %d photos\n", len(shots))
-	optics, rep, err := photo.Learn(w, h, shots)
+	var optics *photo.Optics
+	var rep photo.Report
+	err = until(ctx, func() (err error) { optics, rep, err = photo.Learn(w, h, shots); return err })
 	if err != nil {
 		return err
 	}

@@ -77,7 +77,7 @@ func (a *app) review(ctx context.Context, desk *suites.Desk, listen, host, by st
 	select {
 	case err = <-done:
 	case <-ctx.Done():
-		wait, cancel := context.WithTimeout(context.WithoutCancel(ctx), 3*time.Second) // an approval under way is finished
+		wait, cancel := context.WithTimeout(context.WithoutCancel(ctx), 900*time.Millisecond) // an approval under way is finished; one that is not is whole or absent
 		defer cancel()
 		if srv.Shutdown(wait) != nil {
 			srv.Close()

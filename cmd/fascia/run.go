@@ -202,8 +202,7 @@ func (a *app) run(ctx context.Context, plan *suites.Plan, dir string, before *re
 		args = append(args, w.File)
 	}
 	child := exec.CommandContext(ctx, self, args...)
-	child.Cancel = func() error { return child.Process.Signal(os.Interrupt) }
-	child.WaitDelay = 5 * time.Second
+	politely(child)
 	run := suites.Start(plan, dir, before)
 	run.Tool = version()
 	err = suites.Run(ctx, run, dir, child, watch)

@@ -20,7 +20,7 @@ import (
 type Device interface {
 	Hello() link.Hello
 	Show(ctx context.Context, m, was image.Image) error
-	Pattern(ctx context.Context, args ...byte) error
+	Hide(ctx context.Context) error
 	Look(context.Context, link.LookOptions) (link.Look, error)
 }
 
@@ -49,7 +49,7 @@ func (l Live) Patterns(ctx context.Context, d Device, s *camera.Source) (shots [
 			return nil, fmt.Errorf("make the folder for photos: %w", err)
 		}
 	}
-	defer func() { err = errors.Join(err, d.Pattern(context.WithoutCancel(ctx))) }()
+	defer func() { err = errors.Join(err, d.Hide(ctx)) }()
 	told := map[string]bool{}
 	patterns := photo.Patterns(h.Width, h.Height)
 	var was image.Image

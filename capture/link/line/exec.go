@@ -76,7 +76,7 @@ func (c *child) end() error {
 		timer := time.AfterFunc(400*time.Millisecond, func() { killGroup(c.cmd) })
 		select {
 		case <-c.said:
-		case <-time.After(2 * time.Second):
+		case <-time.After(600 * time.Millisecond): // something that left the group keeps the pipe
 		}
 		err = c.cmd.Wait()
 		timer.Stop()

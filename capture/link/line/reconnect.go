@@ -16,6 +16,10 @@ var ErrGone = errors.New("the line is gone")
 // retryEvery is how often a lost line is tried. A USB port needs a second or so to come back.
 const retryEvery = 200 * time.Millisecond
 
+// openFor bounds one try, during which nobody is listened to who wants it all to end. Across a network a line opens within a
+// few round trips.
+const openFor = 600 * time.Millisecond
+
 // A Stream is a line that is opened again when it was lost. It is a link.Stream, in real time, and
 // not safe for concurrent use.
 type Stream struct {
@@ -94,7 +98,7 @@ func (s *Stream) reopen() error {
 		return nil
 	}
 	s.tried = time.Now()
-	ctx, cancel := context.WithTimeout(context.Background(), 2*time.Second)
+	ctx, cancel := context.WithTimeout(context.Background(), openFor)
 	defer cancel()
 	rw, err := s.spec.open(ctx, s.opt)
 	if err == nil {
