@@ -58,6 +58,17 @@ func inTear(all []*placed) {
 	}
 }
 
+// boxes takes for a new box what is now for the most part of a colour that was hardly there, whatever it was taken for
+// by its outline.
+func boxes(all []*placed) {
+	for _, p := range all {
+		f := p.r.feat
+		if unsure(p.r.Cause) && f.swamped >= 0.5 && step(f.inkA, f.ground) >= 64 {
+			p.r.Cause, p.r.Detail = "added", compare.Detail{}
+		}
+	}
+}
+
 // inBox gives to a box that came to stand somewhere what else came with it: holes that the same fill closed, and its
 // further parts.
 func inBox(all []*placed) {
@@ -72,7 +83,8 @@ func inBox(all []*placed) {
 			}
 			closed := p.r.Cause == "recoloured" && p.r.Detail["to"] == fill && p.r.feat.groundTo
 			part := p.r.Cause == "added" && hex(p.r.feat.inkA) == fill
-			if closed || part {
+			rim := p.r.Cause == "recoloured" && p.r.Pixels*4 <= q.r.Pixels && p.r.Rect().In(q.r.Rect()) // of letters that stand on it
+			if closed || part || rim {
 				p.join(q)
 			}
 		}
@@ -139,17 +151,20 @@ func inLines(all []*placed) {
 	}
 }
 
+// chancePixels is how many pixels in a row may be by chance as they were.
+const chancePixels = 12
+
 // chances gives a few pixels that are by chance as they were on the look before to the moved content that they lie on,
 // unless more of their row was not redrawn.
 func chances(all []*placed) {
 	for _, p := range all {
-		if p.r.Cause != "stale" || p.r.Pixels > 12 {
+		if p.r.Cause != "stale" || p.r.Pixels > chancePixels {
 			continue
 		}
 		var on *placed
 		strip := false
 		for _, q := range all {
-			strip = strip || p != q && q.r.Cause == "stale" && q.r.Y < p.r.Y+p.r.H && p.r.Y < q.r.Y+q.r.H
+			strip = strip || q.r.Cause == "stale" && q.r.Pixels > chancePixels && q.r.Y < p.r.Y+p.r.H && p.r.Y < q.r.Y+q.r.H
 			if q.r.Cause == "moved" && q.r.Pixels >= 10*p.r.Pixels && p.r.Rect().Overlaps(q.r.Rect().Inset(-2)) {
 				on = q
 			}

@@ -82,7 +82,7 @@ func (s *scene) describe(r *Region, line image.Rectangle, b plane, had map[uint3
 	if !had[most] {
 		f.novel = float64(n) / float64(r.W*r.H)
 	}
-	if r.Cause == "added" && r.W >= 8 && r.H >= 8 {
+	if (r.Cause == "added" || unsure(r.Cause)) && r.W >= 8 && r.H >= 8 {
 		was := 0
 		for _, c := range b.px {
 			if c == most {

@@ -28,6 +28,7 @@ func (res *Result) fold(looks []look) {
 		own := all[len(all)-len(l):]
 		letters(own)
 		inTear(own)
+		boxes(own)
 		inBox(own)
 		crumbs(own)
 		corners(own)

@@ -38,7 +38,9 @@ type Look struct {
 	// unchecked are the areas that the walks of either side leave out, in that side's pixels.
 	unchecked [2][]image.Rectangle
 	previous  int // index of the look before, or -1
-	boards    *boards
+	// mayBePhoto is false where a device sent the pictures: what it sends is exact, whatever it shows.
+	mayBePhoto bool
+	boards     *boards
 }
 
 // Pictures reads both pictures and brings them on to one panel, where that can be done.
@@ -50,6 +52,10 @@ func (l *Look) Pictures() (before, after image.Image, err error) {
 		return nil, nil, err
 	}
 	before, after = l.boards.onOne(newShot(before, l.unchecked[0]), newShot(after, l.unchecked[1]))
+	if l.mayBePhoto && photos(before, after) {
+		l.boards.say("Photos: the light of after is brought to that of before, and what noise, blur and half a pixel explain is left out. Thin lines, edges of letters and small steps of colour cannot be compared.")
+		before, after = developed(before, after)
+	}
 	return before, after, nil
 }
 

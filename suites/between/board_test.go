@@ -16,7 +16,7 @@ import (
 )
 
 // boardDirs writes the demo's goldens as a board of 320x240 shows them and as another board would.
-func boardDirs(t *testing.T, other func(image.Image) image.Image) (before, after string) {
+func boardDirs(t *testing.T, one, other func(image.Image) image.Image) (before, after string) {
 	t.Helper()
 	before, after = t.TempDir(), t.TempDir()
 	files, err := fs.Glob(demo.Files, "golden/fernhouse-320/*/*.png")
@@ -34,7 +34,7 @@ func boardDirs(t *testing.T, other func(image.Image) image.Image) (before, after
 			t.Fatal(err)
 		}
 		name := strings.ReplaceAll(strings.TrimPrefix(f, "golden/fernhouse-320/"), "/", "-")
-		for dir, img := range map[string]image.Image{before: m, after: other(m)} {
+		for dir, img := range map[string]image.Image{before: one(m), after: other(m)} {
 			if err := imaging.Save(img, filepath.Join(dir, name)); err != nil {
 				t.Fatal(err)
 			}
@@ -85,7 +85,7 @@ func TestBoards(t *testing.T) {
 		t.Run(tt.name, func(t *testing.T) {
 			run := func(other func(image.Image) image.Image) *Report {
 				t.Helper()
-				p, err := Open(boardDirs(t, other))
+				p, err := Open(boardDirs(t, func(m image.Image) image.Image { return m }, other))
 				if err != nil {
 					t.Fatal(err)
 				}

@@ -290,7 +290,7 @@ func pair(before, after *side) (*Pairing, error) {
 			p.Uncaptured = append(p.Uncaptured, n)
 			continue
 		}
-		l := Look{Name: key(a.name), boards: p.boards, before: b.read, after: a.read, previous: -1, unchecked: [2][]image.Rectangle{b.ignore, a.ignore}}
+		l := Look{Name: key(a.name), boards: p.boards, mayBePhoto: before.run == nil && after.run == nil, before: b.read, after: a.read, previous: -1, unchecked: [2][]image.Rectangle{b.ignore, a.ignore}}
 		if a.prev >= 0 {
 			l.previous = at[a.prev]
 		}
