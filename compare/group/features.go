@@ -1,13 +1,9 @@
 package group
 
 import (
-	"fmt"
 	"hash/fnv"
 	"image"
-	"image/color"
 	"math"
-
-	"github.com/fascia-bench/fascia/compare"
 )
 
 // features are what a region is grouped, ranked and named by.
@@ -141,111 +137,6 @@ func groundOf(a, b plane, box image.Rectangle) uint32 {
 	return c
 }
 
-// written reports whether a box holds letters: several strokes a row, or one thin one, all standing on
-// even ground. stroke is how wide they may be, of the height.
-func written(p plane, box image.Rectangle, ground uint32, stroke float64) bool {
-	runs, inked := 0, 0
-	for y := box.Min.Y; y < box.Max.Y; y++ {
-		was := false
-		for x := box.Min.X; x < box.Max.X; x++ {
-			is := p.px[y*p.w+x] != ground
-			if is {
-				inked++
-				if !was {
-					runs++
-				}
-			}
-			was = is
-		}
-	}
-	w, h := box.Dx(), box.Dy()
-	wide := float64(inked) / math.Max(1, float64(runs))
-	return h >= 4 && h <= 48 && runs > 0 && wide <= math.Max(3, stroke*float64(h)) && wide < 0.6*float64(w) && inked*10 < w*h*6 && lonely(p, box, ground)
-}
-
-// linesOf gives for each of a look's regions the box of those of its cause and figures that stand beside it
-// in a row: pieces of letters, and letters of a word.
-func linesOf(regions []Region) []image.Rectangle {
-	out, alike := make([]image.Rectangle, len(regions)), make([]string, len(regions))
-	for i, r := range regions {
-		out[i], alike[i] = r.Rect(), fmt.Sprint(r.Cause, r.Detail)
-	}
-	const word, many = 48, 400 // the tallest line of text; of more regions than that few are words
-	if len(regions) > many {
-		return out
-	}
-	for again := true; again; {
-		again = false
-		for i := range out {
-			for k := range i {
-				if out[i] == out[k] || alike[i] != alike[k] {
-					continue
-				}
-				a, b := out[i], out[k]
-				both := a.Union(b)
-				gapX, gapY := both.Dx()-a.Dx()-b.Dx(), both.Dy()-a.Dy()-b.Dy()
-				if both.Dy() <= word && gapX <= 8 && gapY <= 6 && (gapX <= 0 || gapY <= 0) {
-					for j := range out {
-						if out[j] == a || out[j] == b {
-							out[j] = both
-						}
-					}
-					again = true
-				}
-			}
-		}
-	}
-	return out
-}
-
-// lonely reports whether the frame around a box is nearly all ground.
-func lonely(p plane, box image.Rectangle, ground uint32) bool {
-	n, off := 0, 0
-	outer := box.Inset(-1).Intersect(p.rect())
-	for y := outer.Min.Y; y < outer.Max.Y; y++ {
-		for x := outer.Min.X; x < outer.Max.X; x++ {
-			if image.Pt(x, y).In(box) {
-				x = box.Max.X - 1
-				continue
-			}
-			n++
-			if p.px[y*p.w+x] != ground {
-				off++
-			}
-		}
-	}
-	return off*4 <= n
-}
-
-// onFill reports whether a box stands about the middle of the height of a filled area that is less
-// than the panel: the label of a button.
-func onFill(p plane, box image.Rectangle, ground uint32) bool {
-	x := max(0, box.Min.X-2)
-	y0, y1 := box.Min.Y, box.Max.Y-1
-	for y0 > 0 && p.px[(y0-1)*p.w+x] == ground {
-		y0--
-	}
-	for y1 < p.h-1 && p.px[(y1+1)*p.w+x] == ground {
-		y1++
-	}
-	above, below := box.Min.Y-y0, y1+1-box.Max.Y
-	return y0 > 0 && y1-y0 < p.h/3 && above+below >= 6 && above-below <= 8 && below-above <= 8
-}
-
-// goesOn reports whether content that stayed still stands before a box on its rows, as the beginning of a line
-// does.
-func (s *scene) goesOn(b plane, box image.Rectangle, ground uint32) bool {
-	n := 0
-	for y := box.Min.Y; y < box.Max.Y; y++ {
-		for x := max(0, box.Min.X-3*box.Dy()); x < box.Min.X; x++ {
-			if i := y*b.w + x; s.a.px[i] != ground && b.px[i] == s.a.px[i] {
-				n++
-			}
-		}
-	}
-	return n >= box.Dy() && n <= 2*box.Dy()*box.Dy() // and no filled area
-}
-
 // contentBox is the tight box of what is off the ground.
 func contentBox(p plane, box image.Rectangle, ground uint32) image.Rectangle {
 	x0, y0, x1, y1 := box.Max.X, box.Max.Y, box.Min.X, box.Min.Y
@@ -307,66 +198,4 @@ func alike(b, a plane, box image.Rectangle, ground uint32) float64 {
 		hi += math.Max(p[i], q[i])
 	}
 	return lo / math.Max(1, hi)
-}
-
-// seen is see, but for what is known of the shape of a change: a displacement of a pixel, or other edges of
-// what is still there, are seen only by who looks for them.
-func (s *scene) seen(r *Region) Seen {
-	is := s.see(r.mask, r.Pixels)
-	dx, _ := r.Detail["dx"].(int)
-	dy, _ := r.Detail["dy"].(int)
-	if is == Yes && (r.Cause == "edges" || r.Cause == "moved" && dx*dx+dy*dy <= 2) {
-		return Subtle
-	}
-	return is
-}
-
-// see tells whether a person sees a change of these pixels, when both pictures are shown in turn.
-//
-// The eye takes in areas and not pixels: at the usual pitch of 0.15 to 0.2 mm and half a metre, 3x3 px are
-// about two thirds of a tenth of a degree (worked out, not measured). So CIEDE2000 is taken between means of
-// 3x3 px, and a difference must be met in some places. Below 1 nothing is seen, since about 1 can just be
-// told side by side; from 3 on nobody misses it (common practice, no source).
-func (s *scene) see(mask []span, pixels int) Seen {
-	every := max(1, pixels/150)
-	w, h := s.a.w, s.a.h
-	var diffs []float64
-	n := 0
-	for _, q := range mask {
-		for x := int(q.x0); x < int(q.x1); x++ {
-			if n++; n%every != 0 && pixels > 150 {
-				continue
-			}
-			var b, a [3]int
-			k := 0
-			around(x, int(q.y), w, h, 1, func(i int) {
-				k++
-				for c := range 3 {
-					b[c] += int(s.b.px[i] >> (8 * c) & 0xff)
-					a[c] += int(s.a.px[i] >> (8 * c) & 0xff)
-				}
-			})
-			lab := func(v [3]int) compare.Lab {
-				return compare.LabOf(color.RGBA{uint8(v[2] / k), uint8(v[1] / k), uint8(v[0] / k), 255})
-			}
-			diffs = append(diffs, compare.ColourDifference(lab(b), lab(a)))
-		}
-	}
-	var over1, over3 float64
-	for _, d := range diffs {
-		if d >= 1 {
-			over1++
-		}
-		if d >= 3 {
-			over3++
-		}
-	}
-	scale := float64(pixels) / math.Max(1, float64(len(diffs)))
-	switch {
-	case over3*scale >= 6:
-		return Yes
-	case over1*scale >= 4 || over3 > 0:
-		return Subtle
-	}
-	return No
 }
