@@ -75,10 +75,22 @@ func (l *look) survey(pairs []Pair, i int, at *shelf) error {
 // looked for, which takes long.
 const wholeShare = 4
 
-// mayBeWhole reports whether the whole panel may be at fault: much of it differs, or it is of one colour.
+// mayBeWhole reports whether the whole panel may be at fault: much of it differs by more than a step, or half of it at
+// all, or it is of one colour.
 func (s *scene) mayBeWhole() bool {
-	if s.left*wholeShare >= len(s.open) {
+	if s.left*2 >= len(s.open) {
 		return true
+	}
+	if s.left*wholeShare >= len(s.open) {
+		bold := 0
+		for i, o := range s.open {
+			if o && step(s.b.px[i], s.a.px[i]) > faintStep {
+				bold++
+			}
+		}
+		if bold*wholeShare >= len(s.open) {
+			return true
+		}
 	}
 	for _, c := range s.a.px {
 		if c != s.a.px[0] {
