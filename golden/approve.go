@@ -75,17 +75,11 @@ func (s *Store) Approve(approvals []Approval) ([]Entry, error) {
 		return nil, nil
 	}
 
-	s.approving.Lock()
-	defer s.approving.Unlock()
-	unlock, err := s.fs.Lock()
+	led, end, err := s.begin()
 	if err != nil {
 		return nil, err
 	}
-	defer unlock()
-	led, err := s.load()
-	if err != nil {
-		return nil, err
-	}
+	defer end()
 	s.finish(led) // what an earlier approval left; should that not work, Check will tell
 	steps, err := s.plan(led, todo)
 	if err != nil {
@@ -99,6 +93,29 @@ func (s *Store) Approve(approvals []Approval) ([]Entry, error) {
 		out[i] = st.entry
 	}
 	return out, nil
+}
+
+// lock takes the store for writing, from other goroutines and other processes, until end.
+func (s *Store) lock() (end func(), err error) {
+	s.approving.Lock()
+	unlock, err := s.fs.Lock()
+	if err != nil {
+		s.approving.Unlock()
+		return nil, err
+	}
+	return func() { unlock(); s.approving.Unlock() }, nil
+}
+
+// begin is lock, with the ledger as it stands then.
+func (s *Store) begin() (led *ledger, end func(), err error) {
+	if end, err = s.lock(); err != nil {
+		return nil, nil, err
+	}
+	if led, err = s.load(); err != nil {
+		end()
+		return nil, nil, err
+	}
+	return led, end, nil
 }
 
 // complete checks what can be checked without the store.

@@ -15,17 +15,11 @@ func (s *Store) Repair() ([]Problem, error) {
 	if err != nil || !slices.ContainsFunc(r.Problems, func(p Problem) bool { return p.Kind == Leftover }) {
 		return nil, err // nothing to write, so a folder that may not be written to is no obstacle
 	}
-	s.approving.Lock()
-	defer s.approving.Unlock()
-	unlock, err := s.fs.Lock()
+	led, end, err := s.begin()
 	if err != nil {
 		return nil, err
 	}
-	defer unlock()
-	led, err := s.load()
-	if err != nil {
-		return nil, err
-	}
+	defer end()
 	done, err := s.finish(led)
 	if err != nil {
 		return done, fmt.Errorf("repair goldens: %w", err)

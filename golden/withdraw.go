@@ -28,17 +28,11 @@ func (s *Store) Withdraw(goldens []Entry, who, why string, when time.Time) ([]En
 	case when.IsZero():
 		return nil, fmt.Errorf("withdraw goldens: no time is given: %w", ErrApproval)
 	}
-	s.approving.Lock()
-	defer s.approving.Unlock()
-	unlock, err := s.fs.Lock()
+	led, end, err := s.begin()
 	if err != nil {
 		return nil, err
 	}
-	defer unlock()
-	led, err := s.load()
-	if err != nil {
-		return nil, err
-	}
+	defer end()
 	s.finish(led)
 	var steps []step
 	var out []Entry
@@ -96,13 +90,11 @@ func (s *Store) Discard(orphans []Problem) ([]string, error) {
 	if len(orphans) == 0 {
 		return nil, nil
 	}
-	s.approving.Lock()
-	defer s.approving.Unlock()
-	unlock, err := s.fs.Lock()
+	end, err := s.lock()
 	if err != nil {
 		return nil, err
 	}
-	defer unlock()
+	defer end()
 	now, err := s.check()
 	if err != nil {
 		return nil, err

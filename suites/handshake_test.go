@@ -81,8 +81,8 @@ type mute struct {
 
 func (m *mute) Hello() link.Hello                                    { return link.Hello{Width: 320, Height: 240, Can: m.has} }
 func (m *mute) Show(context.Context, image.Image, image.Image) error { return m.shown }
-func (m *mute) Pattern(context.Context, ...byte) error { return nil }
-func (m *mute) Hide(context.Context) error { m.back++; return nil }
+func (m *mute) Pattern(context.Context, ...byte) error               { return nil }
+func (m *mute) Hide(context.Context) error                           { m.back++; return nil }
 func (m *mute) Wait(context.Context, time.Duration) error            { return nil }
 
 // TestADeviceThatDoesNotPaint walks without the proof, which is noted once; one that is gone does not pass for it.

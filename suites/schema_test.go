@@ -1,7 +1,6 @@
 package suites
 
 import (
-	"bytes"
 	"encoding/json"
 	"maps"
 	"os"
@@ -9,47 +8,10 @@ import (
 	"slices"
 	"testing"
 
-	"github.com/goccy/go-yaml"
-	"github.com/santhosh-tekuri/jsonschema/v6"
-
 	"github.com/fascia-bench/fascia/capture/bench"
 	"github.com/fascia-bench/fascia/suites/schema"
+	"github.com/fascia-bench/fascia/suites/schema/schematest"
 )
-
-func compiled(t *testing.T, name string) *jsonschema.Schema {
-	t.Helper()
-	text, err := schema.Get(name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	doc, err := jsonschema.UnmarshalJSON(bytes.NewReader(text))
-	if err != nil {
-		t.Fatal(err)
-	}
-	c := jsonschema.NewCompiler()
-	if err := c.AddResource(name, doc); err != nil {
-		t.Fatal(err)
-	}
-	s, err := c.Compile(name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return s
-}
-
-// asJSON is what a schema's checker sees of a YAML text.
-func asJSON(t *testing.T, src []byte) any {
-	t.Helper()
-	text, err := yaml.YAMLToJSON(src)
-	if err != nil {
-		t.Fatal(err)
-	}
-	v, err := jsonschema.UnmarshalJSON(bytes.NewReader(text))
-	if err != nil {
-		t.Fatal(err)
-	}
-	return v
-}
 
 func TestSchemaKnowsTheSteps(t *testing.T) {
 	text, err := schema.Get("walk")
@@ -75,7 +37,10 @@ func TestSchemaKnowsTheSteps(t *testing.T) {
 
 func TestSchemaTakesTheDemo(t *testing.T) {
 	for name, pattern := range map[string]string{"walk": "demo/walks/*.yaml", "bench": "demo/bench*.yaml"} {
-		s := compiled(t, name)
+		s, err := schematest.Compile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
 		files, err := filepath.Glob(pattern)
 		if err != nil || len(files) == 0 {
 			t.Fatalf("no file matches %s: %v", pattern, err)
@@ -85,7 +50,7 @@ func TestSchemaTakesTheDemo(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			if err := s.Validate(asJSON(t, src)); err != nil {
+			if err := s.CheckYAML(src); err != nil {
 				t.Errorf("%s: %v", f, err)
 			}
 		}
@@ -134,7 +99,10 @@ var stepTable = []struct {
 }
 
 func TestSchemaAndParserAgree(t *testing.T) {
-	s := compiled(t, "walk")
+	s, err := schematest.Compile("walk")
+	if err != nil {
+		t.Fatal(err)
+	}
 	dir := t.TempDir()
 	for _, tt := range stepTable {
 		src := []byte("walk: w\nareas: {clock: [0, 0, 9, 9]}\nsteps:\n  - " + tt.step + "\n")
@@ -146,7 +114,7 @@ func TestSchemaAndParserAgree(t *testing.T) {
 		if (parserErr == nil) != tt.ok {
 			t.Errorf("parser on %s: %v, want ok: %v", tt.step, parserErr, tt.ok)
 		}
-		if schemaErr := s.Validate(asJSON(t, src)); (schemaErr == nil) != tt.ok {
+		if schemaErr := s.CheckYAML(src); (schemaErr == nil) != tt.ok {
 			t.Errorf("schema on %s: %v, want ok: %v", tt.step, schemaErr, tt.ok)
 		}
 	}
@@ -169,7 +137,10 @@ var cameraTable = []struct {
 }
 
 func TestSchemaAndParserAgreeOnCameras(t *testing.T) {
-	s := compiled(t, "bench")
+	s, err := schematest.Compile("bench")
+	if err != nil {
+		t.Fatal(err)
+	}
 	file := filepath.Join(t.TempDir(), "bench.yaml")
 	for _, tt := range cameraTable {
 		src := []byte("bench: b\ntarget: t\ndevice: {link: \"twin:\"}\ncamera: " + tt.section + "\n")
@@ -179,7 +150,7 @@ func TestSchemaAndParserAgreeOnCameras(t *testing.T) {
 		if _, err := bench.Read(file); (err == nil) != tt.ok {
 			t.Errorf("parser on %s: %v, want ok: %v", tt.section, err, tt.ok)
 		}
-		if err := s.Validate(asJSON(t, src)); (err == nil) != tt.ok {
+		if err := s.CheckYAML(src); (err == nil) != tt.ok {
 			t.Errorf("schema on %s: %v, want ok: %v", tt.section, err, tt.ok)
 		}
 	}

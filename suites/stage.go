@@ -196,6 +196,17 @@ func (s *session) once(ctx context.Context, d *driver, w *Walk, seen map[string]
 	if err := s.begin(ctx, d, w); err != nil {
 		return err
 	}
+	return d.through(ctx, w, func(_ Step, l TakeLook, shot link.Look) error {
+		if seen[l.File] == nil {
+			seen[l.File] = map[uint64]int{}
+		}
+		seen[l.File][masked(shot, l)]++
+		return nil
+	})
+}
+
+// through takes a walk's steps once more. Its looks are captured, and what they show is handed on instead of being judged.
+func (d *driver) through(ctx context.Context, w *Walk, look func(Step, TakeLook, link.Look) error) error {
 	for _, step := range w.Steps {
 		l, ok := step.Do.(TakeLook)
 		if !ok {
@@ -204,15 +215,14 @@ func (s *session) once(ctx context.Context, d *driver, w *Walk, seen map[string]
 			}
 			continue
 		}
-		shot, err := s.dev.Look(ctx, link.LookOptions{Still: l.Settle.Still, Latest: l.Settle.Latest})
+		shot, err := d.dev.Look(ctx, link.LookOptions{Still: l.Settle.Still, Latest: l.Settle.Latest})
 		if err != nil {
 			return d.at(step, err)
 		}
 		d.seen = l.Name
-		if seen[l.File] == nil {
-			seen[l.File] = map[uint64]int{}
+		if err := look(step, l, shot); err != nil {
+			return err
 		}
-		seen[l.File][masked(shot, l)]++
 	}
 	return nil
 }

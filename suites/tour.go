@@ -56,19 +56,7 @@ func (s *session) tour(ctx context.Context, d *driver, w *Walk, tell func(string
 	if err := d.lead(ctx, w.From); err != nil {
 		return err
 	}
-	for _, step := range w.Steps {
-		l, ok := step.Do.(TakeLook)
-		if !ok {
-			if err := d.take(ctx, step); err != nil {
-				return err
-			}
-			continue
-		}
-		shot, err := s.dev.Look(ctx, link.LookOptions{Still: l.Settle.Still, Latest: l.Settle.Latest})
-		if err != nil {
-			return d.at(step, err)
-		}
-		d.seen = l.Name
+	return d.through(ctx, w, func(step Step, l TakeLook, shot link.Look) error {
 		fresh, err := picture.Read(filepath.Join(s.RunDir, w.Slug, l.File+".png"))
 		if err != nil {
 			return errors.Join(errors.New("there is no fresh look to hold it against"), err)
@@ -76,11 +64,11 @@ func (s *session) tour(ctx context.Context, d *driver, w *Walk, tell func(string
 		what := fmt.Sprintf("%s toured, seed %d", l.Name, s.Shuffle)
 		if says := unlike(fresh, shot.Frame.RGBA(), l); says != "" {
 			tell(what, step.line(), record.Missed, says)
-			continue
+			return nil
 		}
 		tell(what, step.line(), record.Met, "")
-	}
-	return nil
+		return nil
+	})
 }
 
 // unlike says how a toured look differs from the fresh one; "" if it does not.

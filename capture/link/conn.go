@@ -59,7 +59,7 @@ type Conn struct {
 	generation byte
 	counter    uint16 // of frames drawn, in the last reply
 	drawn      bool   // a reply since the device's start had another than 0
-	up, down   int64 // bytes on the wire
+	up, down   int64  // bytes on the wire
 	noise      int64
 	resent     int64
 	last       *knownFrame

@@ -1,19 +1,16 @@
 package main
 
 import (
-	"bytes"
 	"fmt"
 	"path/filepath"
 	"reflect"
 	"slices"
-	"strings"
 	"time"
 
 	"github.com/rogpeppe/go-internal/testscript"
-	"github.com/santhosh-tekuri/jsonschema/v6"
 
 	"github.com/fascia-bench/fascia/suites/record"
-	"github.com/fascia-bench/fascia/suites/schema"
+	"github.com/fascia-bench/fascia/suites/schema/schematest"
 )
 
 // nameRuns sets $RUN1, $RUN2 ... to the runs below a demo's folder, by age.
@@ -95,15 +92,7 @@ func cutRun(ts *testscript.TestScript, _ bool, args []string) {
 
 // fitsSchema checks a run's record, or JSON in a file, against the published schema of runs.
 func fitsSchema(ts *testscript.TestScript, _ bool, args []string) {
-	text, err := schema.Get("run")
+	s, err := schematest.Compile("run")
 	ts.Check(err)
-	doc, err := jsonschema.UnmarshalJSON(bytes.NewReader(text))
-	ts.Check(err)
-	c := jsonschema.NewCompiler()
-	ts.Check(c.AddResource("run", doc))
-	s, err := c.Compile("run")
-	ts.Check(err)
-	v, err := jsonschema.UnmarshalJSON(strings.NewReader(ts.ReadFile(args[0])))
-	ts.Check(err)
-	ts.Check(s.Validate(v))
+	ts.Check(s.Check([]byte(ts.ReadFile(args[0]))))
 }

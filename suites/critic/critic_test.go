@@ -1,26 +1,26 @@
 package critic
 
 import (
-	"bytes"
 	"image"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
 
-	"github.com/goccy/go-yaml"
-	"github.com/santhosh-tekuri/jsonschema/v6"
-
 	"github.com/fascia-bench/fascia/capture"
 	"github.com/fascia-bench/fascia/capture/picture"
 	"github.com/fascia-bench/fascia/compare/lint"
 	"github.com/fascia-bench/fascia/suites/schema"
+	"github.com/fascia-bench/fascia/suites/schema/schematest"
 	"github.com/fascia-bench/fascia/suites/wander/atlas"
 )
 
 // What the schema takes the reader takes, and the demo's file fits.
 func TestSchemaOfLint(t *testing.T) {
-	s := compiled(t, "lint")
+	s, err := schematest.Compile("lint")
+	if err != nil {
+		t.Fatal(err)
+	}
 	good, err := os.ReadFile("../demo/lint.yaml")
 	if err != nil {
 		t.Fatal(err)
@@ -37,15 +37,7 @@ func TestSchemaOfLint(t *testing.T) {
 			t.Fatal(err)
 		}
 		_, readErr := Read(file)
-		asJSON, err := yaml.YAMLToJSON([]byte(text))
-		if err != nil {
-			t.Fatal(err)
-		}
-		v, err := jsonschema.UnmarshalJSON(bytes.NewReader(asJSON))
-		if err != nil {
-			t.Fatal(err)
-		}
-		if schemaErr := s.Validate(v); (schemaErr == nil) != ok || (readErr == nil) != ok {
+		if schemaErr := s.CheckYAML([]byte(text)); (schemaErr == nil) != ok || (readErr == nil) != ok {
 			t.Errorf("%q: schema %v, reader %v, want ok %v", text, schemaErr, readErr, ok)
 		}
 	}
@@ -54,27 +46,6 @@ func TestSchemaOfLint(t *testing.T) {
 			t.Errorf("the schema does not know %s: %v", kind, err)
 		}
 	}
-}
-
-func compiled(t *testing.T, name string) *jsonschema.Schema {
-	t.Helper()
-	text, err := schema.Get(name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	doc, err := jsonschema.UnmarshalJSON(bytes.NewReader(text))
-	if err != nil {
-		t.Fatal(err)
-	}
-	c := jsonschema.NewCompiler()
-	if err := c.AddResource(name, doc); err != nil {
-		t.Fatal(err)
-	}
-	s, err := c.Compile(name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return s
 }
 
 func TestAcceptsNeedAReason(t *testing.T) {

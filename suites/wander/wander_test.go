@@ -1,21 +1,18 @@
 package wander
 
 import (
-	"bytes"
 	"context"
 	"encoding/json"
 	"os"
 	"strings"
 	"testing"
 
-	"github.com/santhosh-tekuri/jsonschema/v6"
-
 	"github.com/fascia-bench/fascia/capture/bench"
 	"github.com/fascia-bench/fascia/capture/link"
 	"github.com/fascia-bench/fascia/suites"
 	"github.com/fascia-bench/fascia/suites/demo"
 	"github.com/fascia-bench/fascia/suites/demo/firmware/faults"
-	"github.com/fascia-bench/fascia/suites/schema"
+	"github.com/fascia-bench/fascia/suites/schema/schematest"
 )
 
 // budget is how many inputs a fault may take to be found, and what the sound device is given.
@@ -191,19 +188,7 @@ func TestProbing(t *testing.T) {
 // fits holds a map against its schema, and checks that it has the pictures that it names.
 func fits(t *testing.T, r *Result) {
 	t.Helper()
-	text, err := schema.Get("map")
-	if err != nil {
-		t.Fatal(err)
-	}
-	doc, err := jsonschema.UnmarshalJSON(bytes.NewReader(text))
-	if err != nil {
-		t.Fatal(err)
-	}
-	c := jsonschema.NewCompiler()
-	if err := c.AddResource("map", doc); err != nil {
-		t.Fatal(err)
-	}
-	s, err := c.Compile("map")
+	s, err := schematest.Compile("map")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -211,11 +196,7 @@ func fits(t *testing.T, r *Result) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	v, err := jsonschema.UnmarshalJSON(bytes.NewReader(written))
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := s.Validate(v); err != nil {
+	if err := s.Check(written); err != nil {
 		t.Error(err)
 	}
 	for _, sc := range r.Map.Screens {

@@ -4,22 +4,17 @@
  *
  *   cc $(pkg-config --cflags freetype2) -I../../../capture/link/agent -o device device.c \
  *      ../../../capture/link/agent/fascia_agent.c -lfreetype */
-#define _POSIX_C_SOURCE 200809L
-#include "fascia_agent.h"
+#define main example_main /* the line and the clock are those of the example */
+#include "examples/host_main.c"
+#undef main
 
 #include <ft2build.h>
 #include FT_FREETYPE_H
 
-#include <fcntl.h>
-#include <poll.h>
 #include <stdio.h>
-#include <stdlib.h>
-#include <time.h>
-#include <unistd.h>
 
 enum { W = 320, H = 240, PAGES = 6 };
-static uint16_t fb[H][W];
-static uint32_t frames_drawn;
+static uint16_t screen[H][W];
 static int page;
 static FT_Face face;
 
@@ -36,7 +31,7 @@ static void fill(int x0, int y0, int x1, int y1, uint16_t c)
 	int x, y;
 	for (y = y0; y < y1; y++)
 		for (x = x0; x < x1; x++)
-			fb[y][x] = c;
+			screen[y][x] = c;
 }
 
 static void text(int x, int y, const char *s, unsigned size, uint16_t ink)
@@ -52,7 +47,7 @@ static void text(int x, int y, const char *s, unsigned size, uint16_t ink)
 			for (u = 0; u < m->width; u++) {
 				int px = x + face->glyph->bitmap_left + (int)u, py = y - face->glyph->bitmap_top + (int)v;
 				if (px >= 0 && px < W && py >= 0 && py < H)
-					fb[py][px] = mix(fb[py][px], ink, m->buffer[(int)v * m->pitch + (int)u]);
+					screen[py][px] = mix(screen[py][px], ink, m->buffer[(int)v * m->pitch + (int)u]);
 			}
 		x += (int)(face->glyph->advance.x >> 6);
 	}
@@ -87,34 +82,8 @@ static void input(void *ctx, const struct fascia_event *e)
 	draw();
 }
 
-static uint32_t now_ms(void *ctx)
-{
-	struct timespec t;
-	(void)ctx;
-	clock_gettime(CLOCK_MONOTONIC, &t);
-	return (uint32_t)((uint64_t)t.tv_sec * 1000 + (uint64_t)t.tv_nsec / 1000000);
-}
-
-static size_t line_read(void *ctx, uint8_t *to, size_t max)
-{
-	ssize_t n = read(0, to, max);
-	(void)ctx;
-	if (n == 0)
-		exit(0); /* the host has gone */
-	return n > 0 ? (size_t)n : 0;
-}
-
-static size_t line_write(void *ctx, const uint8_t *from, size_t max)
-{
-	ssize_t n = write(1, from, max);
-	(void)ctx;
-	return n > 0 ? (size_t)n : 0;
-}
-
-static const uint8_t *row(void *ctx, unsigned y) { (void)ctx; return (const uint8_t *)fb[y]; }
-static uint32_t frames(void *ctx) { (void)ctx; return frames_drawn; }
-static int busy(void *ctx) { (void)ctx; return 0; }
-static void redraw(void *ctx) { (void)ctx; draw(); }
+static const uint8_t *screen_row(void *ctx, unsigned y) { (void)ctx; return (const uint8_t *)screen[y]; }
+static void redraw_all(void *ctx) { (void)ctx; draw(); }
 
 int main(int argc, char **argv)
 {
@@ -132,10 +101,10 @@ int main(int argc, char **argv)
 	port.now_ms = now_ms;
 	port.read = line_read;
 	port.write = line_write;
-	port.row = row;
+	port.row = screen_row;
 	port.frames = frames;
 	port.busy = busy;
-	port.redraw = redraw;
+	port.redraw = redraw_all;
 	port.input = input;
 	fcntl(0, F_SETFL, fcntl(0, F_GETFL) | O_NONBLOCK);
 	fcntl(1, F_SETFL, fcntl(1, F_GETFL) | O_NONBLOCK);
