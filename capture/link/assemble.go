@@ -4,9 +4,7 @@ import (
 	"context"
 	"encoding/binary"
 	"fmt"
-	"image/color"
 	"slices"
-	"time"
 
 	"github.com/fascia-bench/fascia/capture"
 )
@@ -150,34 +148,6 @@ func (c *Conn) words(ctx context.Context, kind byte, args []byte, n int, counter
 	return w, nil
 }
 
-// learnCell is the time that a slow device may take to learn a cell: some 150 instructions at 16 MHz, twice.
-const learnCell = 20 * time.Microsecond
-
-// read fetches rectangles of tiles; none means the whole panel.
-func (c *Conn) read(ctx context.Context, shown *capture.Frame, rects []tileRect, counter uint16) error {
-	codec := c.codec()
-	args := []byte{byte(codec)}
-	var head time.Duration
-	for _, r := range rects {
-		args = append(args, r.x, r.y, r.w, r.h)
-		if r.x&knownRect != 0 {
-			g := shown.Format.Grid(shown.Width, shown.Height)
-			head += time.Duration(int(r.w)*int(r.h)*g.TileCells*g.TileRows) * learnCell
-		}
-	}
-	data, r, err := c.fetchLate(ctx, kindRead, args, head)
-	if err != nil {
-		return err
-	}
-	if r.counter != counter {
-		return errDrawn
-	}
-	if err := decodePixels(shown, rects, codec, data); err != nil {
-		return fmt.Errorf("%w; do host and device agree about the panel's size and format?", err)
-	}
-	return nil
-}
-
 // codec is the one with the fewest bytes that the device has.
 func (c *Conn) codec() Codec {
 	switch {
@@ -187,21 +157,6 @@ func (c *Conn) codec() Codec {
 		return CodecDense
 	}
 	return CodecRuns
-}
-
-func (c *Conn) palette(ctx context.Context) ([]color.RGBA, error) {
-	data, _, err := c.fetch(ctx, kindPalette, nil)
-	if err != nil {
-		return nil, err
-	}
-	if len(data) != 3*c.hello.Colours {
-		return nil, fmt.Errorf("the device sends %d bytes of palette, not %d", len(data), 3*c.hello.Colours)
-	}
-	p := make([]color.RGBA, c.hello.Colours)
-	for i := range p {
-		p[i] = color.RGBA{data[3*i], data[3*i+1], data[3*i+2], 255}
-	}
-	return p, nil
 }
 
 // copyTiles copies n tiles of a band.

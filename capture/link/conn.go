@@ -41,7 +41,8 @@ type Options struct {
 	Bound time.Duration
 	// Tries is how often a request is sent before the device counts as silent; 4 if zero.
 	Tries int
-	// Chunk is how many bytes of a long reply travel in one frame; 192 if zero.
+	// Chunk is how many bytes of a long reply travel in one frame at first; 512 if zero. Where the line loses
+	// frames there are fewer, in a long picture without loss more.
 	Chunk int
 }
 
@@ -63,6 +64,7 @@ type Conn struct {
 	noise      int64
 	resent     int64
 	last       *knownFrame
+	colours    *colours
 	mirror     mirror
 	pace       pace
 	deadline   time.Duration // of the look under way, on the stream's clock; 0: none
@@ -77,7 +79,7 @@ func Dial(ctx context.Context, s Stream, opt Options) (*Conn, error) {
 		opt.Tries = 4
 	}
 	if opt.Chunk == 0 {
-		opt.Chunk = 192
+		opt.Chunk = 512
 	}
 	if opt.Bound == 0 {
 		opt.Bound = 30 * time.Second
@@ -105,7 +107,7 @@ func Dial(ctx context.Context, s Stream, opt Options) (*Conn, error) {
 
 // Greet says hello (again) and forgets what was known of the device.
 func (c *Conn) Greet(ctx context.Context) error {
-	c.known, c.last, c.mirror, c.drawn = false, nil, mirror{}, false
+	c.known, c.last, c.mirror, c.colours, c.drawn = false, nil, mirror{}, nil, false
 	data, r, err := c.fetch(ctx, kindHello, []byte{Version, Version})
 	if err != nil {
 		return fmt.Errorf("say hello: %w", err)
@@ -141,7 +143,8 @@ func (c *Conn) send(kind, tag byte, args []byte) error {
 	return c.s.Send(f)
 }
 
-// receive returns the next reply with that tag, or false when none came within wait.
+// receive returns the next reply with that tag, or false when none came within wait. While a frame is coming in the line is not
+// silent: wait then counts from the last byte.
 func (c *Conn) receive(ctx context.Context, kind, tag byte, wait time.Duration) (reply, bool, error) {
 	until := c.s.Now() + wait
 	var buf [4096]byte
@@ -174,6 +177,9 @@ func (c *Conn) receive(ctx context.Context, kind, tag byte, wait time.Duration) 
 		}
 		c.down += int64(n)
 		c.split.feed(buf[:n])
+		if n > 0 && c.split.midFrame() {
+			until = max(until, c.s.Now()+wait)
+		}
 	}
 }
 

@@ -142,6 +142,9 @@ type Item struct{ Name, Value string }
 
 // List enumerates; a device that cannot gives ErrUnsupported.
 func (c *Conn) List(ctx context.Context, what ListKind) ([]Item, error) {
+	if !c.hello.Has(CanList) {
+		return nil, ErrUnsupported
+	}
 	data, _, err := c.fetch(ctx, kindList, []byte{byte(what)})
 	if err != nil {
 		return nil, err

@@ -12,6 +12,7 @@ var errDrawn = errors.New("link: drawn while being read")
 
 // A stitch puts the pieces of a stream together, whatever order they come in.
 type stitch struct {
+	base  int // where in the stream data begins
 	data  []byte
 	early map[int][]byte // pieces beyond a gap, by offset
 	ends  int            // where the stream ends, or -1 while that is not known
@@ -21,6 +22,7 @@ func newStitch() *stitch { return &stitch{early: map[int][]byte{}, ends: -1} }
 
 // add takes a piece and returns how many bytes the unbroken beginning grew by.
 func (s *stitch) add(p piece) int {
+	p.offset -= s.base
 	if p.tail == tailEnd {
 		s.ends = p.offset + len(p.data)
 	}
@@ -61,27 +63,30 @@ func ofOneMoment(kind byte) bool {
 // fetch collects a stream. Pieces that went missing are asked for again; nothing is kept on the
 // device for that, it makes the same bytes once more. A frame counter that moves is errDrawn.
 func (c *Conn) fetch(ctx context.Context, kind byte, args []byte) ([]byte, reply, error) {
-	return c.fetchLate(ctx, kind, args, 0)
+	s := newStitch()
+	r, err := c.fetchUpTo(ctx, kind, args, 0, s, 0)
+	return s.data, r, err
 }
 
-// fetchLate is fetch of a stream before whose first byte the device rightly works as long as head.
-func (c *Conn) fetchLate(ctx context.Context, kind byte, args []byte, head time.Duration) ([]byte, reply, error) {
-	var (
-		s     = newStitch()
-		first *reply
-	)
+// fetchUpTo fills s until it is whole or has as many bytes as enough, if that is not 0. Before the first byte comes the device
+// rightly works as long as head.
+func (c *Conn) fetchUpTo(ctx context.Context, kind byte, args []byte, head time.Duration, s *stitch, enough int) (reply, error) {
+	var first *reply
 	for try := 0; try < c.opt.Tries; try++ {
 		if try > 0 || first != nil {
 			c.resent++
 		}
 		if !ofOneMoment(kind) {
-			s, first = newStitch(), nil
+			*s, first = *newStitch(), nil
 		}
 		tag := c.nextTag(kind)
 		from, length := len(s.data), s.gap()
+		if length == 0 && enough > 0 {
+			length = enough - from
+		}
 		sent := c.s.Now()
-		if err := c.send(kind, tag, streamArgs(c.pace.chunk, from, length, args...)); err != nil {
-			return nil, reply{}, err
+		if err := c.send(kind, tag, streamArgs(c.pace.chunk, s.base+from, length, args...)); err != nil {
+			return reply{}, err
 		}
 		grew := false
 		for idle := 0; idle < maxIdle; idle++ {
@@ -91,7 +96,7 @@ func (c *Conn) fetchLate(ctx context.Context, kind byte, args []byte, head time.
 			}
 			r, ok, err := c.receive(ctx, kind, tag, wait)
 			if err != nil {
-				return nil, reply{}, err
+				return reply{}, err
 			}
 			if !ok {
 				c.pace.late()
@@ -100,7 +105,7 @@ func (c *Conn) fetchLate(ctx context.Context, kind byte, args []byte, head time.
 			c.pace.took(c.s.Now() - sent)
 			sent = c.s.Now()
 			if err := refusal(r.code); err != nil {
-				return nil, r, err
+				return r, err
 			}
 			p, ok := parsePiece(r.payload)
 			if !ok {
@@ -110,17 +115,17 @@ func (c *Conn) fetchLate(ctx context.Context, kind byte, args []byte, head time.
 				first = &r
 			}
 			if ofOneMoment(kind) && (p.tail == tailVoid || r.counter != first.counter || r.generation != first.generation) {
-				return nil, r, errDrawn
+				return r, errDrawn
 			}
 			if s.add(p) > 0 {
 				grew, idle = true, 0
 				c.pace.kept()
 			}
-			if s.whole() {
-				return s.data, *first, nil
+			if s.whole() || enough > 0 && len(s.data) >= enough {
+				return *first, nil
 			}
-			if len(s.data) > maxStream {
-				return nil, reply{}, errors.New("the device sends without end")
+			if s.base+len(s.data) > maxStream {
+				return reply{}, errors.New("the device sends without end")
 			}
 			if p.tail == tailEnd || length > 0 && len(s.data) >= from+length {
 				break // all that was asked for has passed; what is missing is asked for at once
@@ -131,7 +136,7 @@ func (c *Conn) fetchLate(ctx context.Context, kind byte, args []byte, head time.
 			try = -1 // it goes on: only requests that bring nothing count
 		}
 	}
-	return nil, reply{}, c.silent()
+	return reply{}, c.silent()
 }
 
 // maxIdle is how many pieces in a row may bring nothing new before the request is sent again.

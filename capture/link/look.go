@@ -142,7 +142,7 @@ func (c *Conn) look(ctx context.Context, opt LookOptions) (Look, error) {
 	}
 	shown := capture.NewFrame(c.hello.Width, c.hello.Height, c.hello.Format)
 	if shown.Format == capture.Palette8 {
-		if shown.Palette, err = c.palette(ctx); err != nil {
+		if shown.Palette, err = c.palette(ctx, r.counter); err != nil {
 			return Look{}, err
 		}
 	}

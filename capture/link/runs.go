@@ -35,6 +35,7 @@ type scan struct {
 	x, y           int
 	x0, y0, x1, y1 int
 	width          int  // bytes of a coded cell
+	done           int  // cells
 	known          bool // the rectangle at hand is
 }
 
@@ -70,6 +71,7 @@ func (s *scan) at(x, y int) []byte {
 }
 
 func (s *scan) step() {
+	s.done++
 	if s.x++; s.x == s.x1 {
 		s.x = s.x0
 		s.y++
@@ -104,14 +106,11 @@ func decodePixels(f *capture.Frame, rects []tileRect, codec Codec, data []byte) 
 	s := newScan(f, rects)
 	switch codec {
 	case CodecRaw:
-		for s.more() {
-			if len(data) < s.width {
-				return fmt.Errorf("%w: they end early", ErrPixels)
-			}
-			s.put(s.value(data))
-			data = data[s.width:]
-			s.step()
+		rest, err := decodeRaw(s, data)
+		if err != nil {
+			return err
 		}
+		data = rest
 	case CodecRuns:
 		rest, err := decodeRuns(s, data)
 		if err != nil {
@@ -131,15 +130,30 @@ func decodePixels(f *capture.Frame, rects []tileRect, codec Codec, data []byte) 
 	return nil
 }
 
+// errEarly is an ErrPixels: there are fewer than the rectangles take. The scan stands behind the last cell that was there.
+var errEarly = fmt.Errorf("%w: they end early", ErrPixels)
+
+// decodeRaw takes cells as they are until the rectangles are full.
+func decodeRaw(s *scan, data []byte) ([]byte, error) {
+	for s.more() {
+		if len(data) < s.width {
+			return nil, errEarly
+		}
+		s.put(s.value(data))
+		data = data[s.width:]
+		s.step()
+	}
+	return data, nil
+}
+
 // decodeRuns undoes the run codec of PROTOCOL.md until the rectangles are full.
 func decodeRuns(s *scan, data []byte) ([]byte, error) {
 	var left uint32
 	var cache [64]uint32
 	remember := func(v uint32) { left = v; cache[v*0x9e3779b1>>26] = v }
-	early := fmt.Errorf("%w: they end early", ErrPixels)
 	for s.more() {
 		if len(data) == 0 {
-			return nil, early
+			return nil, errEarly
 		}
 		op := data[0]
 		data = data[1:]
@@ -149,12 +163,12 @@ func decodeRuns(s *scan, data []byte) ([]byte, error) {
 			switch op & 63 {
 			case 62:
 				if len(data) < 1 {
-					return nil, early
+					return nil, errEarly
 				}
 				n, data = int(data[0])+62, data[1:]
 			case 63:
 				if len(data) < 2 {
-					return nil, early
+					return nil, errEarly
 				}
 				n, data = int(data[0])|int(data[1])<<8, data[2:]
 			}
@@ -193,7 +207,7 @@ func decodeRuns(s *scan, data []byte) ([]byte, error) {
 					return nil, fmt.Errorf("%w: literals go past them", ErrPixels)
 				}
 				if len(data) < s.width {
-					return nil, early
+					return nil, errEarly
 				}
 				v := s.value(data)
 				data = data[s.width:]
@@ -206,8 +220,8 @@ func decodeRuns(s *scan, data []byte) ([]byte, error) {
 	return data, nil
 }
 
-// stepped applies a small step code, -1, 0 or 1 in each channel, to the cell on the left.
-// Channels wrap around as they do in the device, where such a step is never chosen.
+// stepped applies a small step code, -1, 0 or 1 in each channel, to the cell on the left. It is added to the cell's
+// number as a whole, as the device subtracts: a channel that would wrap carries into the next.
 func stepped(f capture.Format, left uint32, code byte) (uint32, bool) {
 	if code >= 27 {
 		return 0, false
@@ -215,11 +229,11 @@ func stepped(f capture.Format, left uint32, code byte) (uint32, bool) {
 	r, g, b := uint32(code/9)-1, uint32(code/3%3)-1, uint32(code%3)-1
 	switch f {
 	case capture.Grey8:
-		return (left + uint32(code) - 13) & 255, true
+		return (left + uint32(code) - 13) & 0xff, true
 	case capture.RGB565LE, capture.RGB565BE:
-		return ((left>>11)+r)&31<<11 | ((left>>5&63)+g)&63<<5 | ((left&31)+b)&31, true
+		return (left + r<<11 + g<<5 + b) & 0xffff, true
 	case capture.RGB888, capture.XRGB8888:
-		return ((left>>16)+r)&255<<16 | ((left>>8&255)+g)&255<<8 | ((left&255)+b)&255, true
+		return (left + r<<16 + g<<8 + b) & 0xffffff, true
 	}
 	return 0, false
 }

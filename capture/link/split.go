@@ -47,7 +47,13 @@ func (s *splitter) feed(p []byte) {
 	if len(s.pending) > 2*MaxBody {
 		s.text(s.pending)
 		s.pending = s.pending[:0]
+		s.inside = false
 	}
+}
+
+// midFrame reports whether a frame may well have begun and not ended.
+func (s *splitter) midFrame() bool {
+	return s.inside && len(s.pending) > 0 && len(s.pending) <= MaxBody
 }
 
 func (s *splitter) delimiter() {
@@ -74,7 +80,7 @@ func (s *splitter) delimiter() {
 
 // Bounds of a rescue, so that a flood of rubbish costs little time.
 const (
-	rescueFrame = 1024 // bytes between two zeros
+	rescueFrame = 4200 // bytes between two zeros
 	rescueLine  = 256  // bytes of the log in them
 	rescueTries = 2048 // places where the log may begin or end
 )

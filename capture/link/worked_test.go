@@ -193,10 +193,18 @@ func TestWorkedPixels(t *testing.T) {
 	}
 }
 
+// Where there is no palette its stream is empty.
+func TestWorkedPalette(t *testing.T) {
+	_, r := workedReply(t, "palette: this device has none")
+	if p, ok := parsePiece(r.payload); !ok || r.code != codeOK || len(p.data) != 0 || p.tail != tailEnd {
+		t.Errorf("%+v", r)
+	}
+}
+
 // Every refusal on the page is the error that a caller sees.
 func TestWorkedRefusals(t *testing.T) {
 	for about, want := range map[string]error{"feed, unknown name": ErrUnknownName, "feed, bad value": ErrBadValue,
-		"palette: this device has none": ErrUnsupported, "an unknown kind": ErrUnsupported} {
+		"an unknown kind": ErrUnsupported} {
 		if _, r := workedReply(t, about); !errors.Is(refusal(r.code), want) {
 			t.Errorf("%s: code %d gives %v, want %v", about, r.code, refusal(r.code), want)
 		}

@@ -18,6 +18,7 @@ enum { /* kinds of request; a reply has the high bit set */
 	LIST = 0x15,
 	OBSERVED = 0x16,
 	FLUSHED = 0x17, /* with FASCIA_STRIP */
+	STREAMS_END = FASCIA_STRIP ? 0x18 : 0x17,
 	ACTIONS = 0x20, /* from here: done once, however often they arrive */
 	INPUT = 0x20,
 	WAIT = 0x21,
@@ -28,28 +29,64 @@ enum { /* kinds of request; a reply has the high bit set */
 	RESET = 0x26
 };
 
-enum { OK = 0, MOVING = 1, UNKNOWN = 2, MALFORMED = 3, UNSUPPORTED = 7, NOT_YET = 254, AGAIN = 255 };
-enum { MORE = 0, END = 1, VOID = 2 }; /* the last byte of a piece */
+enum { OK = 0, MOVING = 1 /* and true */, UNKNOWN = 2, MALFORMED = 3, UNSUPPORTED = 7, NOT_YET = 254, AGAIN = 255 };
+enum { END = 1, VOID = 2 }; /* the last byte of a piece */
 enum { CODEC_RAW = 0, CODEC_RUNS = 1, CODEC_KEYED = 3 }; /* 2: an earlier agent's */
 enum { LOOK_REDRAW = 1, LOOK_HOLD = 2 };
-enum { PASS_NONE = 0, PASS_HASH = 1, PASS_SHOWN = 2, PASS_READ = 3, PASS_REST = 4 }; /* shown: a hash, too */
-enum { RUN_NONE = 0, RUN_LEFT = 1, RUN_ABOVE = 2, RUN_LITERAL = 3 };
+enum { PASS_NONE = 0, PASS_HASH = 1, PASS_SHOWN = 2, PASS_READ = 3, PASS_REST = 5 }; /* shown: a hash, too; odd: for the host alone */
+enum { RUN_LEFT = 1, RUN_ABOVE = 2 };
 
 #ifdef __GNUC__
 #define NOINLINE __attribute__((noinline)) /* where it makes the code smaller */
+#define INLINE inline __attribute__((always_inline))
+#if __BYTE_ORDER__ == __ORDER_LITTLE_ENDIAN__
+#define LITTLE_ENDIAN_GNUC /* a copy of a number becomes one store, unaligned or not */
+#endif
+#define AS_IS(constant) __asm__("" : "+r"(constant)) /* loaded whole, not worked out in four steps from another */
 #else
 #define NOINLINE
+#define INLINE inline
+#define AS_IS(constant)
 #endif
 
-#define STREAM_ARGS 8   /* chunk, offset, length */
-#define BODY 2          /* where a frame's body begins in tx, after a zero and COBS's first code */
-#define PIECE (BODY + 12) /* where a piece of a stream begins in tx */
-#define PIECE_MAX (FASCIA_TX_SIZE - PIECE - 1 - 4 - 1) /* bytes of a stream in one frame */
+#define STREAM_ARGS 8 /* chunk, offset, length */
 #define CELLS_A_STEP 512 /* bounds the encoder's work per call */
 
 /* ---- numbers ------------------------------------------------------------------------------- */
 
-static uint32_t get(const uint8_t *p, unsigned n)
+/* Compilers make one load of these where the processor may read unaligned. */
+static INLINE uint32_t get16(const uint8_t *p)
+{
+	return p[0] | (uint32_t)p[1] << 8;
+}
+
+static INLINE uint32_t get32(const uint8_t *p)
+{
+	return p[0] | (uint32_t)p[1] << 8 | (uint32_t)p[2] << 16 | (uint32_t)p[3] << 24;
+}
+
+static INLINE void set16(uint8_t *p, uint32_t v)
+{
+#ifdef LITTLE_ENDIAN_GNUC
+	uint16_t low = (uint16_t)v;
+	memcpy(p, &low, 2);
+#else
+	p[0] = (uint8_t)v;
+	p[1] = (uint8_t)(v >> 8);
+#endif
+}
+
+static INLINE void set32(uint8_t *p, uint32_t v)
+{
+#ifdef LITTLE_ENDIAN_GNUC
+	memcpy(p, &v, 4);
+#else
+	set16(p, v);
+	set16(p + 2, v >> 16);
+#endif
+}
+
+static NOINLINE uint32_t get(const uint8_t *p, unsigned n)
 {
 	uint32_t v = 0;
 	while (n-- > 0)
@@ -57,38 +94,34 @@ static uint32_t get(const uint8_t *p, unsigned n)
 	return v;
 }
 
-static void set(uint8_t *p, uint32_t v, unsigned n)
+static INLINE void set(uint8_t *p, uint32_t v, unsigned n)
 {
 	for (; n > 0; n--, v >>= 8)
 		*p++ = (uint8_t)v;
 }
 
 /* CRC-32/ISO-HDLC bit by bit: a table of 16 would make it twice as fast and 70 bytes larger. */
-static uint32_t crc32(const uint8_t *p, unsigned n)
+static NOINLINE uint32_t crc32(uint32_t crc, unsigned byte)
 {
-	uint32_t crc = 0xffffffff;
 	unsigned k;
-	while (n-- > 0) {
-		crc ^= *p++;
-		for (k = 0; k < 8; k++)
-			crc = crc >> 1 ^ (0xedb88320u & (0u - (crc & 1)));
-	}
+	crc ^= byte;
+	for (k = 0; k < 8; k++)
+		crc = crc >> 1 ^ (0xedb88320u & (0u - (crc & 1)));
 	return crc;
 }
 
 /* ---- the port -------------------------------------------------------------------------------- */
 
+static uint32_t frames(const struct fascia_agent *a)
+{
+	return a->port->frames(a->port->ctx);
+}
+
 #if FASCIA_STRIP
 #if FASCIA_DENSE
 #error "FASCIA_DENSE looks two rows up, which strips have not kept: not with FASCIA_STRIP"
 #endif
-/* A redraw for the host's sake changes nothing, so it does not count. */
-static uint32_t frames(const struct fascia_agent *a)
-{
-	return a->pass ? a->still : a->port->frames(a->port->ctx) - a->own;
-}
-
-static const uint8_t *row(const struct fascia_agent *a, unsigned y)
+static NOINLINE const uint8_t *row(const struct fascia_agent *a, unsigned y)
 {
 	return a->strip + (size_t)(y - a->strip_y0) * a->cells * a->cell_bytes;
 }
@@ -96,52 +129,44 @@ static const uint8_t *row(const struct fascia_agent *a, unsigned y)
 /* Has everything drawn again and looks on, see fascia_strip. Returns 0 unless each row came by once. */
 static int redraw(struct fascia_agent *a, unsigned pass)
 {
-	uint32_t now = frames(a);
-	if (now != a->still)
-		a->hashed = 0;
-	a->still = now;
-	a->pass = (uint8_t)pass;
 	a->strip_rows = 0;
+	a->pass = (uint8_t)pass;
 	a->port->redraw(a->port->ctx);
 	a->pass = PASS_NONE;
-	a->own = a->port->frames(a->port->ctx) - a->still;
 	return a->strip_rows == a->rows;
 }
 
 /* Remembers that an area of the panel is new. Strips that follow each other downwards are one area; the
- * host may know of those before area_told, which stay as they are. */
-static void note_area(struct fascia_agent *a, unsigned x, unsigned y, unsigned w, unsigned h)
+ * host may know of those up to number `told`, which stay as they are. */
+static void note_area(struct fascia_agent *a, unsigned x0, unsigned y0, unsigned x1, unsigned y1)
 {
-	uint16_t i, *r;
-	for (i = a->area_told; i != a->area_next; i++) {
+	uint32_t i = a->told;
+	uint16_t *r;
+	while (i++ != a->areas) {
 		r = a->area[i % FASCIA_AREAS];
-		if (x < r[0] || x + w > (unsigned)r[0] + r[2] || y < r[1])
+		if (x0 < r[0] || x1 > r[2] || y0 < r[1])
 			continue;
-		if (y + h <= (unsigned)r[1] + r[3])
+		if (y1 <= r[3])
 			return; /* within what is known to be new */
-		if (x == r[0] && w == r[2] && y <= (unsigned)r[1] + r[3])
-			break;
+		if (x0 == r[0] && x1 == r[2] && y0 <= r[3]) {
+			r[3] = (uint16_t)y1;
+			return;
+		}
 	}
+	a->areas = i;
+	if (i - a->told > FASCIA_AREAS)
+		a->told++; /* lost: the host sees it by the number */
 	r = a->area[i % FASCIA_AREAS];
-	if (i == a->area_next) {
-		a->area_next++;
-		if ((uint16_t)(a->area_next - a->area_first) > FASCIA_AREAS)
-			a->area_first++; /* lost: the host sees it by the number */
-		if ((uint16_t)(a->area_next - a->area_told) > FASCIA_AREAS)
-			a->area_told++;
-		r[0] = (uint16_t)x;
-		r[1] = (uint16_t)y;
-		r[2] = (uint16_t)w;
-	}
-	r[3] = (uint16_t)(y + h - r[1]);
-	if (w == a->width && r[3] == a->height)
-		a->area_first = i; /* what came before means nothing any more */
+	r[0] = (uint16_t)x0;
+	r[1] = (uint16_t)y0;
+	r[2] = (uint16_t)x1;
+	r[3] = (uint16_t)y1;
 }
 
-/* Is the row at hand not in the strip that passes now? */
-static int starved(const struct fascia_agent *a)
+/* Is the row at hand, if there is one, not in the strip that passes now? */
+static INLINE int starved(const struct fascia_agent *a)
 {
-	return a->j.y < a->strip_y0 || a->j.y >= a->strip_y1;
+	return a->j.y != a->j.y1 && (a->j.y < a->strip_y0 || a->j.y >= a->strip_y1);
 }
 
 /* The first row that the encoder can look up to. */
@@ -153,12 +178,7 @@ static unsigned top(const struct fascia_agent *a)
 #define starved(a) 0
 #define top(a) (a)->j.y0
 
-static uint32_t frames(const struct fascia_agent *a)
-{
-	return a->port->frames(a->port->ctx);
-}
-
-static const uint8_t *row(const struct fascia_agent *a, unsigned y)
+static NOINLINE const uint8_t *row(const struct fascia_agent *a, unsigned y)
 {
 	return a->port->row(a->port->ctx, y);
 }
@@ -166,19 +186,38 @@ static const uint8_t *row(const struct fascia_agent *a, unsigned y)
 
 /* ---- sending ---------------------------------------------------------------------------------- */
 
-/* A frame is made whole before its first byte leaves: at most 254 bytes with the CRC, so COBS has a
- * single code byte in front and writes the rest where zeros were. */
+/* A frame leaves block by block of COBS while it is made, so it may be longer than the memory for it. What
+ * lies before tx_code is whole; there the code of the block that is being made will stand. */
 
-static void put(struct fascia_agent *a, uint32_t v, unsigned bytes)
+/* Must more wait until the line has taken some, or, after a frame's end, all? */
+static NOINLINE int full(const struct fascia_agent *a)
 {
-	set(a->tx + a->tx_len, v, bytes);
-	a->tx_len = (uint16_t)(a->tx_len + bytes);
+	return a->tx_len > (a->room > 0 ? FASCIA_TX_SIZE - 7 : 0); /* a piece's end takes seven */
 }
 
-/* Begins a reply: kind, tag, status, boot id, frame counter. */
+static NOINLINE void put(struct fascia_agent *a, uint32_t v, unsigned bytes)
+{
+	for (; bytes > 0; bytes--, v >>= 8) {
+		unsigned b = v & 255, n = a->tx_len;
+		a->crc = crc32(a->crc, b);
+		if (b != 0)
+			a->tx[n++] = (uint8_t)b;
+		b = b != 0 ? n - a->tx_code : 255;
+		if (b == 255) {
+			a->tx[a->tx_code] = (uint8_t)(n - a->tx_code);
+			a->tx_code = (uint16_t)n++;
+		}
+		a->tx_len = (uint16_t)n;
+	}
+}
+
+/* Begins a reply: kind, tag, status, boot id, frame counter. Nothing is left in tx. */
 static void open_frame(struct fascia_agent *a, unsigned code)
 {
-	a->tx_len = BODY;
+	a->tx[0] = 0;
+	a->tx_code = 1;
+	a->tx_len = 2;
+	a->crc = 0xffffffff;
 	a->mark = frames(a);
 	put(a, (a->kind | 0x80u) | (uint32_t)a->tag << 8 | (uint32_t)(code | a->generation) << 16, 3);
 	put(a, a->id->boot_id, 4);
@@ -187,31 +226,39 @@ static void open_frame(struct fascia_agent *a, unsigned code)
 
 static void close_frame(struct fascia_agent *a)
 {
-	unsigned i, zero = BODY - 1; /* where the last code byte stands */
-	put(a, ~crc32(a->tx + BODY, a->tx_len - (unsigned)BODY), 4);
-	put(a, 0, 1);
-	for (i = BODY; i < a->tx_len; i++) {
-		if (a->tx[i] != 0)
-			continue;
-		a->tx[zero] = (uint8_t)(i - zero);
-		zero = i;
-	}
-	a->tx[0] = 0;
-	a->tx_ready = 1;
+	put(a, ~a->crc, 4);
+	a->tx[a->tx_code] = (uint8_t)(a->tx_len - a->tx_code);
+	a->tx[a->tx_len++] = 0;
+	a->tx_code = a->tx_len;
+	a->room = 0;
 }
 
-/* Offers a whole frame to the line. */
-static void drain(struct fascia_agent *a, uint32_t now)
+/* Gives up the frame that is being made. A zero ends what has left of it. */
+static void drop_frame(struct fascia_agent *a)
 {
-	size_t n;
-	if (!a->tx_ready)
+	if (a->room == 0)
 		return;
-	n = a->port->write(a->port->ctx, a->tx + a->tx_sent, (size_t)(a->tx_len - a->tx_sent));
-	a->tx_sent = (uint16_t)(a->tx_sent + n);
+	a->tx[0] = 0;
+	a->tx_code = a->tx_len = 1;
+	a->tx_sent = 0;
+	a->room = 0;
+}
+
+/* Offers what is whole to the line. */
+static void drain(struct fascia_agent *a)
+{
+	unsigned n = (unsigned)(a->tx_code - a->tx_sent);
+	if (n == 0)
+		return;
+	n = (unsigned)a->port->write(a->port->ctx, a->tx + a->tx_sent, n);
 	if (n > 0)
-		a->heard = now; /* the host is listening: a long answer must not end its hold */
-	if (a->tx_sent == a->tx_len)
-		a->tx_len = a->tx_sent = a->tx_ready = 0;
+		a->heard = a->port->now_ms(a->port->ctx); /* the host is listening: a long answer must not end its hold */
+	a->tx_sent = (uint16_t)(a->tx_sent + n);
+	if (a->tx_sent == a->tx_code) {
+		a->tx_len = (uint16_t)(a->tx_len - a->tx_code);
+		memmove(a->tx, a->tx + a->tx_code, a->tx_len);
+		a->tx_code = a->tx_sent = 0;
+	}
 }
 
 /* ---- cells: what hash and codec see ----------------------------------------------------------- */
@@ -219,24 +266,18 @@ static void drain(struct fascia_agent *a, uint32_t now)
 /* Works out the panel's grid of cells and tiles. */
 static void set_panel(struct fascia_agent *a, const struct fascia_panel *p)
 {
-	static const uint8_t packing[16] = {1, 1, 0, 2, 4, 8, 8, 8, 16, 16, 24, 32}; /* bits of a pixel, by format */
+	static const uint8_t packing[16] = {8, 1, 8, 2, 4, 8, 8, 8, 16, 16, 24, 32}; /* bits of a pixel, or of a page's eight */
 	unsigned bits = packing[p->format & 15];
 	a->format = p->format;
 	a->width = p->width;
 	a->height = p->height;
 	a->colours = p->colours;
 	a->cell_bytes = (uint8_t)((bits + 7) / 8);
-	a->cells = bits < 8 ? (uint16_t)((p->width * bits + 7) / 8) : p->width;
+	a->cell_sent = bits == 32 ? 3 : a->cell_bytes;
 	a->tile_cells = (uint8_t)(bits < 8 ? FASCIA_TILE_W / 8 * bits : FASCIA_TILE_W);
-	a->rows = p->height;
-	a->tile_rows = FASCIA_TILE_H;
-	if (p->format == FASCIA_MONO_PAGES) {
-		a->cell_bytes = 1;
-		a->cells = p->width;
-		a->tile_cells = FASCIA_TILE_W;
-		a->rows = (uint16_t)((p->height + 7u) / 8);
-		a->tile_rows = FASCIA_TILE_H / 8;
-	}
+	a->tile_rows = p->format == FASCIA_MONO_PAGES ? FASCIA_TILE_H / 8 : FASCIA_TILE_H;
+	a->cells = (uint16_t)((p->width * (unsigned)a->tile_cells + FASCIA_TILE_W - 1) / FASCIA_TILE_W);
+	a->rows = (uint16_t)((p->height * (unsigned)a->tile_rows + FASCIA_TILE_H - 1) / FASCIA_TILE_H);
 	a->tiles = (uint16_t)((p->width + FASCIA_TILE_W - 1u) / FASCIA_TILE_W);
 	a->bands = (uint16_t)((p->height + FASCIA_TILE_H - 1u) / FASCIA_TILE_H);
 }
@@ -246,8 +287,10 @@ static void set_panel(struct fascia_agent *a, const struct fascia_panel *p)
 /* lowbias32 of C. Wellons, a bijection with good avalanche; from memory, its quality is tested. */
 static uint32_t mix(uint32_t x)
 {
+	uint32_t second = 0x846ca68bu;
+	AS_IS(second);
 	x = (x ^ x >> 16) * 0x7feb352du;
-	x = (x ^ x >> 15) * 0x846ca68bu;
+	x = (x ^ x >> 15) * second;
 	return x ^ x >> 16;
 }
 
@@ -259,38 +302,29 @@ static void set_weights(struct fascia_agent *a)
 		a->u.weight[i] = mix(i + 1) | 1;
 }
 
-/* A word of a row, low byte first; the last may be short and is filled up with zeros. */
-static uint32_t word(const uint8_t *p, unsigned left)
-{
-#if defined(__GNUC__) && __BYTE_ORDER__ == __ORDER_LITTLE_ENDIAN__
-	uint32_t v;
-	if (left >= 4) {
-		__builtin_memcpy(&v, p, 4); /* one load where the processor allows it unaligned */
-		return v;
-	}
-#endif
-	return get(p, left < 4 ? left : 4);
-}
-
 /* Weighs a tile among the others. */
-static uint32_t tile_key(const struct fascia_agent *a, unsigned tx, unsigned ty)
+static uint32_t tile_key(unsigned n)
 {
-	return mix(ty * a->tiles + tx + 1001) | 1;
+	return mix(n + 1001) | 1;
 }
 
-/* Adds a row of a tile to its own hash, and returns that row's part of its share. */
-static uint32_t hash_row(const struct fascia_agent *a, const uint8_t *p, unsigned n, unsigned r, uint32_t *own)
+/* Adds a row of a tile to its own hash and to the frame's second lane. */
+static void hash_row(struct fascia_agent *a, unsigned y, unsigned tx, uint32_t key, uint32_t *own)
 {
-	uint32_t s = 0, q = 0, b = mix(r + 101) | 1;
-	unsigned i;
+	unsigned i, x = tx * a->tile_cells, n = a->cells - x;
+	const uint8_t *p = row(a, y) + (size_t)x * a->cell_bytes;
+	uint32_t salt = 0x5bd1e995u, s = 0, q = 0, b = mix((y & (a->tile_rows - 1u)) + 101) | 1;
+	AS_IS(salt);
+	n = (n < a->tile_cells ? n : a->tile_cells) * a->cell_bytes;
 #ifdef __wasm__ /* on a twin each turn of a loop is counted, so that an endless one can be ended */
 #pragma clang loop unroll_count(8)
 #endif
-	for (i = 0; i * 4 < n; i++) {
-		uint32_t u = word(p + (size_t)i * 4, n - i * 4);
+	for (i = 0; i * 4 < n; i++, p += 4) {
+		/* the last word may be short and is filled up with zeros */
+		uint32_t u = n - i * 4 < 4 ? get(p, n - i * 4) : get32(p);
 		if (a->format == FASCIA_XRGB8888)
 			u &= 0x00ffffff;
-		u = (u ^ 0x5bd1e995u) * 0x9e3779b1u;
+		u = (u ^ salt) * 0x9e3779b1u;
 		u ^= u >> 15;
 		s += a->u.weight[i] * u;
 		u *= 0x85ebca77u;
@@ -298,53 +332,45 @@ static uint32_t hash_row(const struct fascia_agent *a, const uint8_t *p, unsigne
 		q += a->u.weight[i] * u;
 	}
 	*own += b * s;
-	return b * q;
+	a->hash[1] += key * b * q;
 }
 
-/* Bytes of a row of the tiles in that column. */
-static unsigned tile_bytes(const struct fascia_agent *a, unsigned tx)
-{
-	unsigned n = a->cells - tx * a->tile_cells;
-	return (n < a->tile_cells ? n : a->tile_cells) * a->cell_bytes;
-}
-
+/* Returns a tile's own hash. */
 #if FASCIA_STRIP
-/* Returns a tile's own hash, summed while the strips passed. */
-static uint32_t hash_tile(const struct fascia_agent *a, unsigned tx, unsigned ty)
+static uint32_t hash_tile(const struct fascia_agent *a, unsigned n, uint32_t key)
 {
-	return a->port->tiles[ty * a->tiles + tx];
+	(void)key;
+	return a->port->tiles[n]; /* summed while the strips passed */
 }
 
-/* Adds the strip that passes now to the tiles' hashes and to the frame's second lane. */
+/* Adds the strip that passes now to the tiles' hashes. */
 static void hash_strip(struct fascia_agent *a)
 {
 	unsigned y, tx;
 	for (y = a->strip_y0; y < a->strip_y1; y++)
 		for (tx = 0; tx < a->tiles; tx++) {
-			unsigned ty = y / a->tile_rows;
-			const uint8_t *p = row(a, y) + (size_t)tx * a->tile_cells * a->cell_bytes;
-			a->hash[1] += tile_key(a, tx, ty) *
-				      hash_row(a, p, tile_bytes(a, tx), y % a->tile_rows, &a->port->tiles[ty * a->tiles + tx]);
+			unsigned n = y / a->tile_rows * a->tiles + tx;
+			hash_row(a, y, tx, tile_key(n), &a->port->tiles[n]);
 		}
 }
 
 /* Makes the tiles' hashes those of what is to be shown now; 0 when that cannot be drawn. */
 static int hash_all(struct fascia_agent *a, unsigned pass)
 {
+	int whole;
 	memset(a->port->tiles, 0, sizeof(uint32_t) * a->tiles * a->bands);
 	a->hash[1] = a->format;
-	a->hashed = (uint8_t)redraw(a, pass);
-	return a->hashed;
+	whole = redraw(a, pass);
+	a->still = frames(a);
+	return whole;
 }
 #else
-/* Returns a tile's own hash and adds its share to the frame's second lane. */
-static uint32_t hash_tile(struct fascia_agent *a, unsigned tx, unsigned ty)
+static uint32_t hash_tile(struct fascia_agent *a, unsigned n, uint32_t key)
 {
-	unsigned y = ty * a->tile_rows, n = tile_bytes(a, tx), r;
-	uint32_t own = 0, share = 0;
-	for (r = 0; r < a->tile_rows && y < a->rows; r++, y++)
-		share += hash_row(a, row(a, y) + (size_t)tx * a->tile_cells * a->cell_bytes, n, r, &own);
-	a->hash[1] += tile_key(a, tx, ty) * share;
+	unsigned tx = n % a->tiles, y = n / a->tiles * a->tile_rows, end = y + a->tile_rows;
+	uint32_t own = 0;
+	for (; y < end && y < a->rows; y++)
+		hash_row(a, y, tx, key, &own);
 	return own;
 }
 #endif
@@ -353,42 +379,57 @@ static uint32_t hash_tile(struct fascia_agent *a, unsigned tx, unsigned ty)
 static uint32_t hash_band(struct fascia_agent *a, unsigned ty)
 {
 	uint32_t sum = 0;
-	unsigned tx;
-	for (tx = 0; tx < a->tiles; tx++)
-		sum += mix(hash_tile(a, tx, ty) + tile_key(a, tx, ty));
+	unsigned n, end = (ty + 1) * a->tiles;
+	for (n = end - a->tiles; n < end; n++) {
+		uint32_t key = tile_key(n);
+		sum += mix(hash_tile(a, n, key) + key);
+	}
 	return sum;
 }
 
 /* ---- the run codec --------------------------------------------------------------------------- */
 
-/* The cell at the codec's place, or the one above that. */
-static uint32_t cell(const struct fascia_agent *a, unsigned up)
+/* The cell that stands at p, as a number. */
+static NOINLINE uint32_t number(const struct fascia_agent *a, const uint8_t *p)
 {
-	const uint8_t *p = row(a, a->j.y - up) + (size_t)a->j.x * a->cell_bytes;
 	if (a->cell_bytes == 1)
 		return p[0];
 	if (a->format == FASCIA_RGB565_BE)
 		return (uint32_t)p[0] << 8 | p[1];
 	/* the unused byte of XRGB8888 is left out */
-	return p[0] | (uint32_t)p[1] << 8 | (a->cell_bytes > 2 ? (uint32_t)p[2] << 16 : 0);
+	return get16(p) | (a->cell_bytes > 2 ? (uint32_t)p[2] << 16 : 0);
 }
 
-/* Moves to the next rectangle of the request; 0 when there is none. */
+/* Where a cell stands. */
+static const uint8_t *place(const struct fascia_agent *a, unsigned x, unsigned y)
+{
+	return row(a, y) + (size_t)x * a->cell_bytes;
+}
+
+/* Moves to the next rectangle of the request that the panel has a part of; 0 when there is none. */
 static int next_rect(struct fascia_agent *a)
 {
-	const uint8_t *r = a->args + STREAM_ARGS + 1 + (size_t)a->j.rect * 4;
-	unsigned x0 = r[0] & 127u, x1 = (x0 + r[2]) * a->tile_cells, y1 = (unsigned)(r[1] + r[3]) * a->tile_rows;
-	if (r >= a->args + a->arg_len)
-		return 0;
-	a->j.rect++;
+	for (;;) {
+		const uint8_t *r = a->args + STREAM_ARGS + 1 + (size_t)a->j.rect * 4;
+		unsigned x = r[0] & 127u, y = r[1], x1 = (x + r[2]) * a->tile_cells, y1 = (y + r[3]) * a->tile_rows;
+		if (r >= a->args + a->arg_len)
+			return 0;
+		a->j.rect++;
 #if FASCIA_DENSE
-	a->dense.known = r[0] >> 7;
+		a->dense.known = r[0] >> 7;
 #endif
-	a->j.x = a->j.x0 = (uint16_t)(x0 * a->tile_cells);
-	a->j.y = a->j.y0 = (uint16_t)(r[1] * a->tile_rows);
-	a->j.x1 = (uint16_t)(x1 < a->cells ? x1 : a->cells);
-	a->j.y1 = (uint16_t)(y1 < a->rows ? y1 : a->rows);
-	return 1;
+		x *= a->tile_cells;
+		y *= a->tile_rows;
+		x1 = x1 < a->cells ? x1 : a->cells;
+		y1 = y1 < a->rows ? y1 : a->rows;
+		if (x >= x1 || y >= y1)
+			continue;
+		a->j.x = a->j.x0 = (uint16_t)x;
+		a->j.y = a->j.y0 = (uint16_t)y;
+		a->j.x1 = (uint16_t)x1;
+		a->j.y1 = (uint16_t)y1;
+		return 1;
+	}
 }
 
 static void step_cell(struct fascia_agent *a)
@@ -399,43 +440,21 @@ static void step_cell(struct fascia_agent *a)
 	}
 }
 
-/* Does the run of that kind go on with this cell? */
-static int runs_on(const struct fascia_agent *a, unsigned kind, uint32_t c)
+static NOINLINE void op_put(struct fascia_agent *a, uint32_t v, unsigned bytes)
 {
-	return kind == RUN_LEFT ? c == a->j.left : a->j.y > top(a) && c == cell(a, 1);
+	unsigned at = a->j.fill;
+	a->j.fill = (uint8_t)(at + bytes);
+	set(a->op + at, v, bytes);
 }
 
-/* Which run goes on longer from here? They are followed side by side until one breaks off. */
-static NOINLINE unsigned longer_run(struct fascia_agent *a, uint32_t c)
+/* Ends the run; where all of it is both the cell on the left and the one above, it is the former. */
+static INLINE void op_run(struct fascia_agent *a)
 {
-	uint16_t x = a->j.x, y = a->j.y;
-	int left = runs_on(a, RUN_LEFT, c), above = runs_on(a, RUN_ABOVE, c);
-	unsigned n;
-	for (n = 0; left && above && n < 64; n++) {
-		step_cell(a);
-		if (a->j.y == a->j.y1 || starved(a))
-			break;
-		c = cell(a, 0);
-		left = runs_on(a, RUN_LEFT, c);
-		above = runs_on(a, RUN_ABOVE, c);
-	}
-	a->j.x = x;
-	a->j.y = y;
-	return left ? RUN_LEFT : above ? RUN_ABOVE : RUN_NONE;
-}
-
-static void op_put(struct fascia_agent *a, uint32_t v, unsigned bytes)
-{
-	set(a->op + a->j.op_len, v, bytes);
-	a->j.op_len = (uint8_t)(a->j.op_len + bytes);
-}
-
-static void op_run(struct fascia_agent *a)
-{
-	unsigned n = a->j.run, top = (a->j.run_kind - 1u) << 6;
-	a->j.run_kind = RUN_NONE;
+	unsigned n = a->j.run, top = a->j.broken & RUN_LEFT ? 0x40 : 0;
+	a->j.broken = 0;
+	a->j.run = 0;
 	if (n <= 62)
-		op_put(a, top | (n - 1), 1);
+		op_put(a, top + n - 1, 1);
 	else if (n <= 317)
 		op_put(a, top | 62 | (n - 62) << 8, 2);
 	else
@@ -445,97 +464,80 @@ static void op_run(struct fascia_agent *a)
 /* A step of -1, 0 or 1 in each channel as 0..26, or 27 when it is more than that. */
 static unsigned small_step(const struct fascia_agent *a, uint32_t c)
 {
-	uint32_t l = a->j.left;
-	unsigned bits, code = 0, times;
-	if (a->format == FASCIA_GREY8) {
-		c = c - l + 13;
-		return c < 27 ? c : 27;
+	uint32_t ones = 0x821;
+	unsigned green = 5, red = 11;
+	c -= a->left;
+	if (a->format == FASCIA_GREY8)
+		return c + 13 < 27 ? c + 13 : 27;
+	if (a->cell_bytes > 2) {
+		ones = 0x10101;
+		green = 8;
+		red = 16;
 	}
-	if (a->cell_bytes == 1)
+	c += ones; /* now each channel is to be 0, 1 or 2 */
+	if (a->cell_bytes == 1 || c & ~(3 * ones) || c & c >> 1 & ones)
 		return 27;
-	bits = a->cell_bytes == 2 ? 0x565 : 0x888; /* of each channel, blue first */
-	for (times = 1; times < 27; times *= 3) {
-		uint32_t mask = (1u << (bits & 15)) - 1, step = (c & mask) - (l & mask) + 1;
-		if (step > 2)
-			return 27;
-		code += times * step;
-		c >>= bits & 15;
-		l >>= bits & 15;
-		bits >>= 4;
-	}
-	return code;
+	return (c >> red) * 9 + (c >> green & 3) * 3 + (c & 3);
 }
 
-/* Encodes on until an op is whole (1) or the work of one call is done (0). Raw pixels are literals
- * without the byte that counts them. */
+/* Encodes on until an op is whole (1; no bytes: the end) or the work of one call is done (0). Raw pixels are
+ * literals without the byte that counts them. */
 static int next_cells(struct fascia_agent *a)
 {
-	unsigned budget, width = a->cell_bytes < 3 ? a->cell_bytes : 3;
+	unsigned budget, width = a->cell_sent, most = width == 1 ? 33 : 65; /* an op of at most 32 literals */
 	int raw = a->args[STREAM_ARGS] == CODEC_RAW;
 	for (budget = CELLS_A_STEP; budget > 0; budget--) {
-		unsigned slot, kind = RUN_NONE, op = 0;
+		unsigned slot, op, same = 0;
+		const uint8_t *p;
 		uint8_t *cached;
 		uint32_t c;
-		int run = a->j.run_kind == RUN_LEFT || a->j.run_kind == RUN_ABOVE;
 		if (a->j.y == a->j.y1 && !next_rect(a)) {
-			if (run)
+			if (a->j.run > 0)
 				op_run(a);
-			else if (a->j.op_len == 0)
-				a->j.op_end = 1;
-			a->j.run_kind = RUN_NONE;
 			return 1;
 		}
-#if FASCIA_STRIP
-		a->starved = (uint8_t)starved(a);
-		if (a->starved)
+		if (starved(a))
 			return 0;
-		a->moved = 1;
-#endif
-		c = cell(a, 0);
-		if (run) {
-			if (!runs_on(a, a->j.run_kind, c) || a->j.run == 0xffff) {
-				op_run(a);
-				return 1;
-			}
-			a->j.left = c;
+		p = place(a, a->j.x, a->j.y);
+		c = number(a, p);
+		if (!raw && c == a->left)
+			same = RUN_LEFT;
+		if (!raw && a->j.y > top(a) && c == number(a, place(a, a->j.x, a->j.y - 1u)))
+			same |= RUN_ABOVE;
+		same &= ~(unsigned)a->j.broken;
+		if (same && a->j.fill == 0 && a->j.run != 0xffff) { /* each kind of run that has held so far */
+			a->j.broken = (uint8_t)~same;
 			a->j.run++;
-			step_cell(a);
-			continue;
+			goto coded;
 		}
+		if (a->j.run > 0) {
+			op_run(a);
+			return 1;
+		}
+		if (same)
+			return 1; /* the literals end here; this cell starts the next op */
 		slot = (c * 0x9e3779b1u) >> 26;
 		cached = a->u.cache[slot];
-		if (!raw) {
-			kind = longer_run(a, c);
-			op = get(cached, width) == c ? 0x80 | slot : 0xc0 | small_step(a, c); /* 0xdb: neither */
-		}
-		if (kind == RUN_NONE && (raw || op == 0xdb)) {
-			if (a->j.run_kind != RUN_LITERAL) {
-				a->j.run_kind = RUN_LITERAL;
-				a->j.run = 0;
-				if (!raw)
-					op_put(a, 0xdf, 1);
-			}
+		op = get(cached, width) == c ? 0x80 | slot : 0xc0 | small_step(a, c); /* 0xdb: neither */
+		if (raw || op == 0xdb) {
+			if (!raw && a->j.fill == 0)
+				op_put(a, 0xdf, 1);
 			if (!raw)
 				a->op[0]++;
-			op_put(a, a->format == FASCIA_RGB565_BE ? c >> 8 | c << 8 : c, width);
-			a->j.run++;
-		} else if (a->j.run_kind == RUN_LITERAL) { /* the literals end here; this cell starts the next op */
-			a->j.run_kind = RUN_NONE;
-			return 1;
-		} else if (kind != RUN_NONE) {
-			a->j.run_kind = (uint8_t)kind;
-			a->j.run = 0;
-			continue;
+			memcpy(a->op + a->j.fill, p, width);
+			a->j.fill = (uint8_t)(a->j.fill + width);
 		} else {
+			if (a->j.fill > 0)
+				return 1;
 			op_put(a, op, 1);
+			most = 0;
 		}
 		set(cached, c, width);
-		a->j.left = c;
+	coded:
+		a->left = c;
 		step_cell(a);
-		if (a->j.run_kind == RUN_LITERAL && a->j.run < 32 && a->j.op_len + width <= 65)
-			continue;
-		a->j.run_kind = RUN_NONE;
-		return 1;
+		if (a->j.fill > 0 && a->j.fill + width > most)
+			return 1;
 	}
 	return 0;
 }
@@ -584,13 +586,9 @@ static void code_bits(struct fascia_agent *a, uint32_t v, unsigned n)
 /* The cell at x, y; 0 outside the rectangle. */
 static uint32_t near_cell(const struct fascia_agent *a, unsigned x, unsigned y)
 {
-	const uint8_t *p;
 	if (x < a->j.x0 || x >= a->j.x1 || y < a->j.y0 || y >= a->j.y1)
 		return 0;
-	p = row(a, y) + (size_t)x * a->cell_bytes;
-	if (a->format == FASCIA_RGB565_BE)
-		return (uint32_t)p[0] << 8 | p[1];
-	return get(p, a->cell_bytes < 3 ? a->cell_bytes : 3);
+	return number(a, place(a, x, y));
 }
 
 /* A cell as the difference of each channel from a plane through its neighbours. */
@@ -620,7 +618,7 @@ static void code_channels(struct fascia_agent *a, uint32_t c, uint32_t left, uin
 
 static void code_cell(struct fascia_agent *a)
 {
-	unsigned x = a->j.x, y = a->j.y, width = a->cell_bytes < 3 ? a->cell_bytes : 3, i, shape, slot, sure, tree;
+	unsigned x = a->j.x, y = a->j.y, width = a->cell_sent, i, shape, slot, sure, tree;
 	uint32_t c = near_cell(a, x, y), left = near_cell(a, x - 1, y), up = near_cell(a, x, y - 1);
 	uint32_t corner = near_cell(a, x - 1, y - 1), pick[3], hash, guess = 0;
 	uint8_t *entry, *key;
@@ -702,17 +700,15 @@ static int begin_row(struct fascia_agent *a)
 
 static int next_keyed(struct fascia_agent *a)
 {
-	unsigned budget, width = a->cell_bytes < 3 ? a->cell_bytes : 3;
+	unsigned budget, width = a->cell_sent;
 	for (budget = CELLS_A_STEP / 8; budget > 0; budget--) {
 		if (a->j.y == a->j.y1 && !next_rect(a)) {
-			if (a->j.stage == 0)
+			if (a->j.stage++ == 0)
 				op_put(a, ((a->dense.low >> 24) + 1) & 255, 1); /* the host takes zeros after it */
-			a->j.op_end = a->j.stage;
-			a->j.stage = 1;
 			return 1;
 		}
 		if (a->j.x == a->j.x0 && begin_row(a)) {
-			if (a->j.op_len > 0)
+			if (a->j.fill > 0)
 				return 1;
 			continue;
 		}
@@ -727,7 +723,7 @@ static int next_keyed(struct fascia_agent *a)
 			else if (a->dense.bytes > (a->j.x1 - a->j.x0) * width)
 				a->dense.raw = RAW_ROWS;
 		}
-		if (a->j.op_len > 0)
+		if (a->j.fill > 0)
 			return 1;
 	}
 	return 0;
@@ -738,132 +734,108 @@ static int next_keyed(struct fascia_agent *a)
 
 static uint32_t capabilities(const struct fascia_agent *a)
 {
-	const struct fascia_port *p = a->port;
-	uint32_t can = a->id->inputs & 0xfffe;
-	if (p->redraw)
-		can |= 1u << 16;
-	if (p->clock)
-		can |= 1u << 17;
-	if (p->feed)
-		can |= 1u << 18;
-	if (p->list)
-		can |= 1u << 19;
-	if (p->pattern)
-		can |= 1u << 20;
-	if (p->reset)
-		can |= 1u << 21;
-	/* observed input; hold; the framebuffer is what was flushed; strips; the dense codec, keyed */
-	return can | 3u << 22 | (FASCIA_STRIP ? 1u << 26 : 1u << 24) | (FASCIA_DENSE ? 1u << 27 : 0);
+	/* input; hold, observed input; the framebuffer is what was flushed, or strips; the dense codec, keyed */
+	uint32_t can = (a->id->inputs & 0xfffe) | 3u << 22 | (FASCIA_STRIP ? 1u << 26 : 1u << 24) | (FASCIA_DENSE ? 1u << 27 : 0);
+	unsigned i;
+	for (i = 0; i < 6; i++) { /* the callbacks from redraw to reset, which stand in the order of their bits */
+		void (*callback)(void);
+		memcpy(&callback, (const uint8_t *)a->port + offsetof(struct fascia_port, redraw) + i * sizeof callback, sizeof callback);
+		if (callback)
+			can |= 0x10000u << i;
+	}
+	return can;
 }
 
-static void op_text(struct fascia_agent *a, const char *text, char end)
+/* A text and what ends it; more than 63 bytes are cut off. */
+static NOINLINE void op_text(struct fascia_agent *a, const char *text, unsigned end)
 {
-	do {
-		char c = *text ? *text++ : end;
-		op_put(a, (uint8_t)c, 1);
-		if (c == end)
-			return;
-	} while (a->j.op_len < 64);
-	a->op[63] = (uint8_t)end;
+	unsigned n = 0;
+	while (n < 63 && text[n] != 0) {
+		a->op[n] = (uint8_t)text[n];
+		n++;
+	}
+	a->op[n] = (uint8_t)end;
+	a->j.fill = (uint8_t)(n + 1);
 }
 
 static void next_hello(struct fascia_agent *a)
 {
-	switch (a->j.item++) {
-	case 0:
-		op_put(a, FASCIA_PROTOCOL | (unsigned)a->id->reset_reason << 8 | (unsigned)a->format << 16, 3);
-		op_put(a, a->width | (uint32_t)a->height << 16, 4);
-		op_put(a, a->colours, 2);
-		op_put(a, capabilities(a), 4);
-		op_put(a, FASCIA_REQUEST_MAX, 2);
-		op_put(a, a->port->now_ms(a->port->ctx), 4);
-		break;
-	case 1:
-		op_text(a, a->id->device, 0);
-		break;
-	case 2:
-		op_text(a, a->id->build, 0);
-		break;
-	case 3:
-		op_text(a, a->id->firmware, 0);
-		break;
-	case 4:
-		op_text(a, a->id->library, 0);
-		break;
-	default:
-		a->j.op_end = 1;
+	unsigned i = a->j.item++;
+	if (i == 0) {
+		a->op[0] = FASCIA_PROTOCOL;
+		a->op[1] = a->id->reset_reason;
+		a->op[2] = a->format;
+		set16(a->op + 3, a->width);
+		set16(a->op + 5, a->height);
+		set16(a->op + 7, a->colours);
+		set32(a->op + 9, capabilities(a));
+		set16(a->op + 13, FASCIA_REQUEST_MAX);
+		set32(a->op + 15, a->port->now_ms(a->port->ctx));
+		a->j.fill = 19;
+	} else if (i <= 4) { /* the names, which come first in struct fascia_identity */
+		const char *text;
+		memcpy(&text, (const uint8_t *)a->id + (i - 1) * sizeof text, sizeof text);
+		op_text(a, text, 0);
 	}
 }
 
 static void next_hash(struct fascia_agent *a)
 {
-	if (a->kind == TILES)
-		while (a->j.band < a->bands && !(a->args[STREAM_ARGS + a->j.band / 8] >> (a->j.band % 8) & 1))
-			a->j.band++;
-	if (a->j.band >= a->bands) {
-		a->j.op_end = 1;
-	} else if (a->kind == BANDS) {
-		op_put(a, hash_band(a, a->j.band++), 4);
-	} else {
-		op_put(a, hash_tile(a, a->j.item, a->j.band), 4);
-		if (++a->j.item == a->tiles) {
-			a->j.item = 0;
-			a->j.band++;
-		}
-	}
+	unsigned n = a->j.item, ty = n;
+	uint32_t h;
+	if (a->kind == TILES) /* to the next one in a band that was asked for */
+		for (; ty = n / a->tiles, ty < a->bands && !(a->args[STREAM_ARGS + ty / 8] >> (ty & 7) & 1); n++)
+			;
+	if (ty >= a->bands)
+		return;
+	h = a->kind == TILES ? hash_tile(a, n, 0) : hash_band(a, ty);
+	a->j.item = (uint16_t)(n + 1);
+	op_put(a, h, 4);
 }
 
 static void next_item(struct fascia_agent *a)
 {
-	char text[64];
-	if (!a->port->list(a->port->ctx, (enum fascia_list)a->args[STREAM_ARGS], a->j.item, text, sizeof text)) {
-		a->j.op_end = 1;
-		return;
-	}
-	a->j.item++;
-	text[sizeof text - 1] = 0;
-	op_text(a, text, '\n');
+	char *text = (char *)a->op;
+	if (a->port->list && a->port->list(a->port->ctx, (enum fascia_list)a->args[STREAM_ARGS], a->j.item++, text, 64))
+		op_text(a, text, '\n');
 }
 
+/* From the oldest that is kept and that the host does not know. */
 static void next_seen(struct fascia_agent *a)
 {
-	if (a->j.item == 0) { /* from the oldest that is kept and that the host does not know */
-		unsigned known = get(a->args + STREAM_ARGS, 2), oldest = a->seen_next > FASCIA_OBSERVED ? (unsigned)a->seen_next - FASCIA_OBSERVED : 1;
-		a->j.item = (uint16_t)(known < oldest ? oldest : known < a->seen_next ? known + 1 : a->seen_next);
-	}
-	if (a->j.item == a->seen_next) {
-		a->j.op_end = 1;
+	int i = a->j.item, oldest = a->seen_last + 1 - FASCIA_OBSERVED;
+	if (i == 0)
+		i = (int)get16(a->args + STREAM_ARGS) + 1;
+	i = i < oldest ? oldest : i;
+	if (i > a->seen_last)
 		return;
-	}
-	memcpy(a->op, a->seen[a->j.item++ % FASCIA_OBSERVED], 12);
-	a->j.op_len = 12;
+	a->j.item = (uint16_t)(i + 1);
+	memcpy(a->op, a->seen[i % FASCIA_OBSERVED], 12);
+	a->j.fill = 12;
 }
 
 #if FASCIA_STRIP
 /* The number of the first area that the host does not know, then the areas. */
 static void next_area(struct fascia_agent *a)
 {
-	if (a->j.stage++ == 0) {
-		a->j.item = (uint16_t)(get(a->args + STREAM_ARGS, 2) + 1); /* after the last one known */
-		if ((uint16_t)(a->area_next - a->j.item) > (uint16_t)(a->area_next - a->area_first))
-			a->j.item = a->area_first;
-		op_put(a, a->j.item, 2);
-	} else if (a->j.item == a->area_next) {
-		a->j.op_end = 1;
-	} else {
-		const uint16_t *r = a->area[a->j.item++ % FASCIA_AREAS];
+	unsigned n = a->j.item; /* to go, and one more */
+	if (n == 0) {
+		n = (a->areas - get16(a->args + STREAM_ARGS)) & 0xffff; /* after the last one known */
+		n = n < FASCIA_AREAS ? n : FASCIA_AREAS;
+		op_put(a, a->areas - n + 1, 2);
+		a->j.item = (uint16_t)(n + 1);
+	} else if (n > 1) {
+		const uint16_t *r = a->area[(a->areas - (n - 2)) % FASCIA_AREAS];
 		op_put(a, r[0] | (uint32_t)r[1] << 16, 4);
-		op_put(a, r[2] | (uint32_t)r[3] << 16, 4);
+		op_put(a, (r[2] | (uint32_t)r[3] << 16) - (r[0] | (uint32_t)r[1] << 16), 4);
+		a->j.item--;
 	}
 }
 #endif
 
-/* Makes the next piece of the reply in op; 0 when that needs another call. */
+/* Makes the next piece of the reply in op, none at its end; 0 when that needs another call. */
 static int next(struct fascia_agent *a)
 {
-	if (a->j.run_kind != RUN_LITERAL)
-		a->j.op_len = 0;
-	a->j.op_pos = 0;
 	switch (a->kind) {
 	case READ:
 #if FASCIA_DENSE
@@ -886,12 +858,10 @@ static int next(struct fascia_agent *a)
 		break;
 #endif
 	case PALETTE:
-		if (a->j.item >= a->colours) {
-			a->j.op_end = 1;
-			break;
+		if (a->j.item < a->colours && a->port->palette) {
+			a->port->palette(a->port->ctx, a->j.item++, a->op);
+			a->j.fill = 3;
 		}
-		a->port->palette(a->port->ctx, a->j.item++, a->op);
-		a->j.op_len = 3;
 		break;
 	default:
 		next_hash(a);
@@ -899,43 +869,49 @@ static int next(struct fascia_agent *a)
 	return 1;
 }
 
+/* Has the device that codec? */
+static int coded(const struct fascia_agent *a)
+{
+	unsigned codec = a->args[STREAM_ARGS];
+	return a->kind != READ || codec <= CODEC_RUNS || (FASCIA_DENSE && codec == CODEC_KEYED);
+}
+
 /* Sends the pieces of a stream that lie in the window asked for. Nothing is kept for a repeat:
  * the same request makes the same bytes, and those before the window are made and dropped. */
-static int pump(struct fascia_agent *a)
+static void pump(struct fascia_agent *a)
 {
-	unsigned calls;
-	for (calls = 0; calls < 32 && !a->tx_ready;) {
-		unsigned end = a->j.op_pos == a->j.op_len;
-		if ((end || a->j.run_kind == RUN_LITERAL) && !a->j.op_end) {
-			calls++;
-			if (!next(a))
+	unsigned calls = 32;
+	while (!full(a)) {
+		if (a->j.op_pos == a->j.op_len && !a->j.op_end) {
+			if (calls-- == 0 || !next(a))
 				break;
+			a->j.op_len = a->j.fill;
+			a->j.op_end = a->j.fill == 0;
+			a->j.fill = a->j.op_pos = 0;
 			continue;
 		}
-		end = end && a->j.op_end;
-		if (!end && a->skip > 0) {
+		if (!a->j.op_end && a->pos < a->from) {
 			a->j.op_pos++;
-			a->j.offset++;
-			a->skip--;
+			a->pos++;
 			continue;
 		}
-		if (a->tx_len == 0) {
+		if (a->room == 0) {
 			open_frame(a, OK);
-			put(a, a->j.offset, 3);
+			put(a, a->pos, 3);
+			a->room = (uint16_t)(get16(a->args) - 1) + 2u;
 		}
-		if (end || a->tx_len == a->tx_full || a->left == 0) {
+		if (a->j.op_end || a->pos == a->to || a->room == 1) {
 			/* void: something was drawn since the frame was opened */
-			put(a, a->mark != frames(a) ? VOID : end ? END : MORE, 1);
+			put(a, a->mark != frames(a) ? VOID : a->j.op_end, 1);
 			close_frame(a);
-			if (end || a->left == 0)
+			if (a->j.op_end || a->pos == a->to)
 				a->kind = 0;
 			break;
 		}
-		a->tx[a->tx_len++] = a->op[a->j.op_pos++];
-		a->j.offset++;
-		a->left--;
+		put(a, a->op[a->j.op_pos++], 1);
+		a->pos++;
+		a->room--;
 	}
-	return 1;
 }
 
 /* ---- look ------------------------------------------------------------------------------------ */
@@ -943,40 +919,38 @@ static int pump(struct fascia_agent *a)
 /* Returns the reply's code, or NOT_YET, or AGAIN when it has more to do at once. */
 static unsigned look(struct fascia_agent *a, uint32_t now)
 {
-	int moving = now - a->t1 < get(a->args + 1, 2), late = now - a->t0 >= get(a->args + 3, 2);
+	unsigned moving = now - a->t1 < get16(a->args + 1), late = now - a->t0 >= get16(a->args + 3), flags = a->args[0];
 	if (a->j.stage == 0) {
 		if (moving && !late)
 			return NOT_YET;
-		a->look_code = moving ? MOVING : OK;
-		if (a->args[0] & LOOK_HOLD)
-			a->holding = 1;
+		a->holding |= flags & LOOK_HOLD;
 #if FASCIA_STRIP
-		if (!hash_all(a, a->args[0] & LOOK_REDRAW ? PASS_SHOWN : PASS_HASH))
+		if (!hash_all(a, flags & LOOK_REDRAW ? PASS_SHOWN : PASS_HASH))
 			return UNSUPPORTED;
-		if (a->args[0] & LOOK_REDRAW)
-			note_area(a, 0, 0, a->width, a->height);
-		a->area_told = a->area_next;
+		a->told = a->areas;
 #else
-		if (a->args[0] & LOOK_REDRAW)
+		if (flags & LOOK_REDRAW) {
+			if (!a->port->redraw)
+				return UNSUPPORTED;
 			a->port->redraw(a->port->ctx);
+		}
 		a->hash[1] = a->format;
 #endif
-		a->mark = frames(a);
 		a->hash[0] = mix(a->width | (uint32_t)a->height << 16);
+		a->mark = frames(a);
 		a->j.band = 0;
-		a->j.stage = 1;
+		a->j.stage = (uint8_t)(1 + moving);
 	}
-	if (a->j.band < a->bands) { /* band by band, to bound the work of a call */
+	while (a->j.band < a->bands) {
 		a->hash[0] += hash_band(a, a->j.band++);
-		return AGAIN;
+		if (!FASCIA_STRIP)
+			return AGAIN; /* band by band, to bound the work of a call */
 	}
-	if (a->mark != frames(a)) { /* drawn meanwhile: begin again, or say so */
-		a->look_code = MOVING;
+	if (!FASCIA_STRIP && a->mark != frames(a)) { /* drawn meanwhile: begin again, or say so */
 		a->j.stage = 0;
-		if (!late)
-			return AGAIN;
+		return late ? MOVING : AGAIN;
 	}
-	return a->look_code;
+	return a->j.stage - 1u;
 }
 
 /* ---- actions --------------------------------------------------------------------------------- */
@@ -984,12 +958,12 @@ static unsigned look(struct fascia_agent *a, uint32_t now)
 static unsigned input(struct fascia_agent *a, uint32_t now)
 {
 	struct fascia_event e;
-	unsigned after = get(a->args, 2), elapsed = now - a->last_input;
+	unsigned after = get16(a->args), elapsed = now - a->last_input;
 	if (elapsed < after)
 		return NOT_YET;
 	e.kind = a->args[2];
-	e.a = (int16_t)get(a->args + 3, 2);
-	e.b = (int16_t)get(a->args + 5, 2);
+	e.a = (int16_t)get16(a->args + 3);
+	e.b = (int16_t)get16(a->args + 5);
 	e.c = a->args[7];
 	e.text = (const char *)a->args + 3;
 	if (e.kind > 15 || !(a->id->inputs >> e.kind & 1))
@@ -999,195 +973,161 @@ static unsigned input(struct fascia_agent *a, uint32_t now)
 	return OK;
 }
 
-static unsigned set_clock(struct fascia_agent *a)
-{
-	int64_t value = (int64_t)(get(a->args + 1, 4) | (uint64_t)get(a->args + 5, 4) << 32);
-	if (!a->port->clock)
-		return UNSUPPORTED;
-	return (unsigned)a->port->clock(a->port->ctx, (enum fascia_clock_op)a->args[0], value);
-}
-
-static unsigned feed(struct fascia_agent *a)
-{
-	const char *name = (const char *)a->args; /* zeros follow the arguments */
-	if (!a->port->feed)
-		return UNSUPPORTED;
-	return (unsigned)a->port->feed(a->port->ctx, name, name + strlen(name) + 1);
-}
-
 /* Does an action; NOT_YET when its time has not come. */
 static unsigned act(struct fascia_agent *a, uint32_t now)
 {
 	const struct fascia_port *p = a->port;
+	const char *text = (const char *)a->args; /* zeros follow the arguments */
 	switch (a->kind) {
 	case INPUT:
 		return input(a, now);
 	case WAIT:
-		return now - a->t0 < get(a->args, 4) ? NOT_YET : OK;
+		return now - a->t0 < get32(a->args) ? NOT_YET : OK;
 	case CLOCK:
-		return set_clock(a);
+		if (p->clock)
+			return (unsigned)p->clock(p->ctx, (enum fascia_clock_op)text[0], (int64_t)(get32(a->args + 1) | (uint64_t)get32(a->args + 5) << 32));
+		break;
 	case FEED:
-		return feed(a);
+		if (p->feed)
+			return (unsigned)p->feed(p->ctx, text, text + strlen(text) + 1);
+		break;
 	case PATTERN:
-		return p->pattern ? (unsigned)p->pattern(p->ctx, a->args, a->arg_len) : UNSUPPORTED;
+		if (p->pattern)
+			return (unsigned)p->pattern(p->ctx, a->args, a->arg_len);
+		break;
 	case OBSERVE:
 		a->observing = a->args[0];
 		return OK;
+	case RELEASE: /* that any action does */
+		return OK;
 	case RESET:
-		return p->reset ? OK : UNSUPPORTED;
+		if (p->reset)
+			return OK;
+		break;
 	default:
 		return UNKNOWN;
 	}
+	return UNSUPPORTED;
 }
 
 /* ---- receiving ------------------------------------------------------------------------------- */
 
-static int is_stream(const struct fascia_agent *a)
+/* Takes the request in rx as the job at hand, in place of any other. */
+static void take(struct fascia_agent *a, uint32_t now)
 {
-	return a->kind >= STREAMS && a->kind <= (FASCIA_STRIP ? FLUSHED : OBSERVED);
-}
-
-/* What is wrong with the request before it is begun; OK when nothing is. Arguments left out are zero. */
-static unsigned check(const struct fascia_agent *a)
-{
-	const struct fascia_port *p = a->port;
-	const uint8_t *r;
-	unsigned codec = a->args[STREAM_ARGS];
-	if ((a->kind == LIST && !p->list) || (a->kind == PALETTE && !p->palette) ||
-	    (a->kind == LOOK && a->args[0] & LOOK_REDRAW && !p->redraw) ||
-	    (a->kind == READ && codec > CODEC_RUNS && !(FASCIA_DENSE && codec == CODEC_KEYED)))
-		return UNSUPPORTED;
-	if (a->kind == READ)
-		for (r = a->args + STREAM_ARGS + 1; r < a->args + a->arg_len; r += 4)
-			if (r[2] == 0 || r[3] == 0 || (r[0] & (codec == CODEC_KEYED ? 127 : 255)) + r[2] > a->tiles || r[1] + r[3] > a->bands)
-				return MALFORMED;
-	return is_stream(a) && a->tx_full == PIECE ? MALFORMED : OK; /* a piece of no bytes never ends */
-}
-
-/* Takes the decoded request in rx as the job at hand, in place of any other. */
-static void take(struct fascia_agent *a, unsigned len, uint32_t now)
-{
-	unsigned chunk;
 	a->heard = now;
 	if (a->kind == a->rx[0] && a->tag == a->rx[1])
 		return; /* a repeat of what is under way */
-	if (!a->tx_ready)
-		a->tx_len = 0; /* a frame half made */
+	drop_frame(a);
 	a->kind = a->rx[0];
 	a->tag = a->rx[1];
-	a->arg_len = (uint16_t)(len - 6);
+	a->arg_len = (uint8_t)(a->rx_len - 6);
 	memset(a->args, 0, sizeof a->args + sizeof a->u);
 	memcpy(a->args, a->rx + 2, a->arg_len);
-	if (a->kind == READ && a->arg_len == STREAM_ARGS + 1) { /* no rectangles: the whole panel */
-		set(a->args + STREAM_ARGS + 3, (uint32_t)a->tiles | (uint32_t)a->bands << 8, 2);
-		a->arg_len = STREAM_ARGS + 5;
-	}
 	a->t0 = now;
 	memset(&a->j, 0, sizeof a->j);
+	a->left = a->pos = 0;
 	if (a->kind != READ)
 		set_weights(a);
 #if FASCIA_DENSE
 	memset(&a->dense, 0, sizeof a->dense);
 #endif
-	a->skip = get(a->args + 2, 3);
-	a->left = get(a->args + 5, 3);
-	if (a->left == 0)
-		a->left = 0xffffffff;
-	chunk = get(a->args, 2);
-	a->tx_full = (uint16_t)(PIECE + (chunk < PIECE_MAX ? chunk : PIECE_MAX));
+	a->from = get(a->args + 2, 3);
+	a->to = get(a->args + 5, 3);
+	a->to = a->to == 0 ? 0xffffffff : a->from + a->to;
 	if (a->kind == HELLO)
 		a->done_kind = 0;
 	if (a->kind >= ACTIONS || a->kind == RELEASE)
 		a->holding = 0;
 }
 
-/* Decodes what stood between two zeros, in place. Returns its length, 0 when it is no frame. */
-static unsigned decode(struct fascia_agent *a)
-{
-	unsigned in = 0, out = 0, n = a->rx_len;
-	while (in < n) {
-		unsigned code = a->rx[in++], end = in + code - 1;
-		if (end > n)
-			return 0;
-		while (in < end)
-			a->rx[out++] = a->rx[in++];
-		if (code < 255 && in < n)
-			a->rx[out++] = 0;
-	}
-	/* a body followed by its own CRC leaves this residue */
-	return out >= 6 && a->rx[0] < 0x80 && crc32(a->rx, out) == 0xdebb20e3u ? out : 0;
-}
-
+/* Decodes what comes between two zeros as it comes. */
 static void receive(struct fascia_agent *a, uint32_t now)
 {
-	uint8_t in[32];
-	size_t n = a->port->read(a->port->ctx, in, sizeof in), i;
-	for (i = 0; i < n; i++) {
-		unsigned len;
-		if (in[i] != 0) {
-			if (a->rx_len <= FASCIA_REQUEST_MAX + 6) /* one more than the longest request: too long */
-				a->rx[a->rx_len++] = in[i];
+	unsigned turns = 32;
+	uint8_t b;
+	while (turns-- > 0 && a->port->read(a->port->ctx, &b, 1) > 0) {
+		if (b == 0) {
+			/* a body followed by its own CRC leaves this residue; a full rx may be less than what came */
+			if (a->rx_crc == 0xdebb20e3u && a->rx_left == 0 && a->rx_len >= 6 && a->rx_len < sizeof a->rx && a->rx[0] < 0x80)
+				take(a, now);
+			a->rx_len = a->rx_left = 0;
+			a->rx_code = 255;
+			a->rx_crc = 0xffffffff;
 			continue;
 		}
-		len = a->rx_len <= FASCIA_REQUEST_MAX + 5 ? decode(a) : 0;
-		a->rx_len = 0;
-		if (len > 0)
-			take(a, len, now);
+		if (a->rx_left-- == 0) { /* the code of a block: a zero stood before it, unless the last was full */
+			unsigned last = a->rx_code;
+			a->rx_code = b;
+			a->rx_left = (uint8_t)(b - 1);
+			if (last == 255)
+				continue;
+			b = 0;
+		}
+		a->rx_crc = crc32(a->rx_crc, b);
+		if (a->rx_len < sizeof a->rx)
+			a->rx[a->rx_len++] = b;
 	}
 }
 
 #if FASCIA_STRIP
 /* ---- strips ---------------------------------------------------------------------------------- */
 
-/* Does the stream at hand need strips, and were they not what they should be? Reading goes on for as
- * many redraws as the line needs to take it: the encoder rests where it is until its row comes by again. */
-static int strips_fail(struct fascia_agent *a)
+/* Takes the stream at hand on. Reading goes on for as many redraws as the line needs to take it: the
+ * encoder rests where it is until its row comes by again. Returns 0 when the strips were not what they should be. */
+static int stream(struct fascia_agent *a)
 {
+	if (!coded(a))
+		return 0;
 	if (a->kind == READ) {
-		a->moved = 0;
+		unsigned x = a->j.x, y = a->j.y;
 		redraw(a, PASS_READ);
-		return a->kind == READ && !a->moved && !a->tx_ready;
+		return a->kind != READ || a->j.x != x || a->j.y != y || full(a);
 	}
-	return (a->kind == BANDS || a->kind == TILES) && !(a->hashed && a->still == frames(a)) && !hash_all(a, PASS_HASH);
+	if ((a->kind == BANDS || a->kind == TILES) && a->still != frames(a) && !hash_all(a, PASS_HASH))
+		return 0;
+	pump(a);
+	return 1;
 }
 
 /* Encodes what is wanted of the strip that passes now. */
 static void read_strip(struct fascia_agent *a)
 {
-	while (a->kind == READ) {
-		if (a->tx_ready) {
-			drain(a, a->port->now_ms(a->port->ctx));
-			if (a->tx_ready && !(a->port->wait && a->port->wait(a->port->ctx))) {
-				a->pass = PASS_REST; /* the line is full: the rest when it is drawn again */
-				return;
-			}
-			continue;
-		}
-		a->starved = 0;
+	while (a->kind == READ && !starved(a)) {
 		pump(a);
-		if (a->starved)
+		drain(a);
+		if (full(a) && !(a->port->wait && a->port->wait(a->port->ctx))) {
+			a->pass = PASS_REST; /* the line is full: the rest when it is drawn again */
 			return;
+		}
 	}
 }
 
 int fascia_strip(struct fascia_agent *a, unsigned x, unsigned y, unsigned w, unsigned h, const void *pixels)
 {
-	unsigned pages = a->format == FASCIA_MONO_PAGES ? 8 : 1;
-	if (a->pass == PASS_NONE) {
+	h += y;
+	w += x;
+	if (!(a->pass & 1))
 		note_area(a, x, y, w, h);
-		return 0;
-	}
-	if (x == 0 && w == a->width && y + h <= a->height) {
+	if (a->pass != PASS_NONE && x == 0 && w == a->width && h <= a->height) {
 		a->strip = pixels;
-		a->strip_y0 = (uint16_t)(y / pages);
-		a->strip_y1 = (uint16_t)((y + h + pages - 1) / pages);
+		a->strip_y0 = (uint16_t)(y * a->tile_rows / FASCIA_TILE_H);
+		a->strip_y1 = (uint16_t)((h * a->tile_rows + FASCIA_TILE_H - 1) / FASCIA_TILE_H);
 		a->strip_rows = (uint16_t)(a->strip_rows + a->strip_y1 - a->strip_y0);
 		if (a->pass <= PASS_SHOWN)
 			hash_strip(a);
 		else if (a->pass == PASS_READ)
 			read_strip(a);
 	}
-	return a->pass != PASS_SHOWN;
+	return a->pass & 1;
+}
+#else
+static int stream(struct fascia_agent *a)
+{
+	if (!coded(a))
+		return 0;
+	pump(a);
+	return 1;
 }
 #endif
 
@@ -1200,25 +1140,20 @@ void fascia_init(struct fascia_agent *a, const struct fascia_port *port, const s
 	a->port = port;
 	a->id = id;
 	set_panel(a, panel);
-	a->seen_next = 1;
-#if FASCIA_STRIP
-	a->area_first = a->area_told = a->area_next = 1;
-#endif
 }
 
 void fascia_panel_changed(struct fascia_agent *a, const struct fascia_panel *panel)
 {
 	set_panel(a, panel);
 #if FASCIA_STRIP
-	a->hashed = 0;
-	a->area_first = a->area_told = a->area_next;
+	a->told = a->areas;
+	memset(a->area, 0, sizeof a->area);
 #endif
 	a->generation = (uint8_t)(a->generation + 0x20); /* the high three bits of a reply's status */
 	if (a->kind == LOOK) {
 		a->j.stage = 0; /* its answer tells the host of the new panel */
 	} else if (a->kind < ACTIONS) { /* what is being read no longer exists; the host asks again */
-		if (!a->tx_ready)
-			a->tx_len = 0;
+		drop_frame(a);
 		a->kind = 0;
 	}
 }
@@ -1226,53 +1161,44 @@ void fascia_panel_changed(struct fascia_agent *a, const struct fascia_panel *pan
 /* Takes the job at hand a step further. */
 static int work(struct fascia_agent *a, uint32_t now)
 {
-	unsigned code;
-	if (a->tx_ready)
+	unsigned code = OK;
+	if (full(a))
 		return 1; /* the frame before has not left */
 	if (a->kind == RESET && a->j.stage) { /* its answer has */
 		a->kind = 0;
 		a->port->reset(a->port->ctx);
 		return 1;
 	}
-	code = check(a);
-#if FASCIA_STRIP
-	if (code == OK && is_stream(a) && strips_fail(a))
+	if (a->kind == LOOK) {
+		code = look(a, now);
+	} else if (a->kind >= STREAMS && a->kind < STREAMS_END) {
+		if (stream(a))
+			return 1;
 		code = UNSUPPORTED;
-#endif
-	if (code == OK) {
-#if FASCIA_STRIP
-		if (a->kind == READ || a->kind == 0)
-			return 1; /* it was encoded while the strips passed */
-#endif
-		if (is_stream(a))
-			return pump(a);
-		if (a->kind == LOOK) {
-			code = look(a, now);
-		} else if (a->kind != RELEASE) {
-			if (a->done_kind != a->kind || a->done_tag != a->tag) {
-				code = act(a, now);
-				if (code == NOT_YET)
-					return 0;
-				a->done_kind = a->kind;
-				a->done_tag = a->tag;
-				a->done_code = (uint8_t)code;
-				a->hash[0] = now; /* kept for a repeat: no look comes between */
-				a->t1 = now;      /* stillness counts from the last action on */
-			}
-			code = a->done_code;
+	} else {
+		if (a->done_kind != a->kind || a->done_tag != a->tag) {
+			code = act(a, now);
+			if (code == NOT_YET)
+				return 0;
+			a->done_kind = a->kind;
+			a->done_tag = a->tag;
+			a->done_code = (uint8_t)code;
+			a->hash[0] = now; /* kept for a repeat: no look comes between */
+			a->t1 = now;      /* stillness counts from the last action on */
 		}
-		if (code >= NOT_YET)
-			return code == AGAIN;
+		code = a->done_code;
 	}
+	if (code >= NOT_YET)
+		return code == AGAIN;
 	open_frame(a, code);
-	if (code <= MOVING && a->kind != RELEASE) { /* a refusal says no more than that */
+	if (code <= MOVING) { /* a refusal says no more than that */
 		put(a, a->hash[0], 4);
-		if (a->kind == LOOK)
+		if (a->kind == LOOK) {
 			put(a, a->hash[1], 4);
 #if FASCIA_STRIP
-		if (a->kind == LOOK)
-			put(a, a->area_next - 1u, 2);
+			put(a, a->areas, 2);
 #endif
+		}
 	}
 	close_frame(a);
 	if (a->kind == RESET && code == OK)
@@ -1285,33 +1211,32 @@ static int work(struct fascia_agent *a, uint32_t now)
 int fascia_poll(struct fascia_agent *a)
 {
 	uint32_t now = a->port->now_ms(a->port->ctx), count;
-	int more;
-	drain(a, now);
+	int more = 0;
 	receive(a, now);
-	if (a->holding && now - a->heard > FASCIA_HOLD_MS)
+	if (now - a->heard > FASCIA_HOLD_MS)
 		a->holding = 0;
 	count = frames(a);
 	if (count != a->last_frames || a->port->busy(a->port->ctx))
 		a->t1 = now;
 	a->last_frames = count;
-	if (a->kind == 0)
-		return a->tx_ready;
-	more = work(a, now);
-	drain(a, now);
-	return more;
+	if (a->kind != 0)
+		more = work(a, now);
+	drain(a);
+	return more || a->tx_len > 0;
 }
 
 void fascia_observed(struct fascia_agent *a, const struct fascia_event *event)
 {
-	uint8_t *to = a->seen[a->seen_next % FASCIA_OBSERVED];
-	if (!a->observing || a->seen_next == 0xffff)
+	uint8_t *to;
+	if (!a->observing || a->seen_last == 0xffff)
 		return;
-	set(to, a->seen_next, 2);
-	set(to + 2, a->port->now_ms(a->port->ctx), 4);
+	to = a->seen[++a->seen_last % FASCIA_OBSERVED];
+	set16(to, a->seen_last);
+	set32(to + 2, a->port->now_ms(a->port->ctx));
 	to[6] = event->kind;
-	set(to + 7, (uint16_t)event->a | (uint32_t)(uint16_t)event->b << 16, 4);
+	set16(to + 7, (uint16_t)event->a);
+	set16(to + 9, (uint16_t)event->b);
 	to[11] = event->c;
-	a->seen_next++;
 }
 
 int fascia_holding(const struct fascia_agent *a)
@@ -1321,5 +1246,5 @@ int fascia_holding(const struct fascia_agent *a)
 
 int fascia_mid_frame(const struct fascia_agent *a)
 {
-	return a->tx_sent > 0;
+	return a->tx_len > 0;
 }

@@ -126,7 +126,7 @@ enum fascia_result {
 struct fascia_port {
 	void *ctx;
 	uint32_t (*now_ms)(void *ctx);
-	size_t (*read)(void *ctx, uint8_t *to, size_t max);        /* never waits; bytes taken */
+	size_t (*read)(void *ctx, uint8_t *to, size_t max);        /* never waits; bytes taken. Asked for one at a time */
 	size_t (*write)(void *ctx, const uint8_t *from, size_t n); /* never waits; bytes accepted */
 #if FASCIA_STRIP
 	uint32_t *tiles;         /* memory for FASCIA_TILES(width, height) hashes; for the larger, if the panel can turn */
@@ -134,17 +134,17 @@ struct fascia_port {
 #else
 	const uint8_t *(*row)(void *ctx, unsigned y);              /* first byte of a row (or page) of what is shown */
 #endif
-	uint32_t (*frames)(void *ctx);                             /* counts up with every change of a pixel */
+	uint32_t (*frames)(void *ctx);                             /* counts up with every change of a pixel; with FASCIA_STRIP not by what redraw() draws for the host */
 	int (*busy)(void *ctx);                                    /* drawing, animating, or about to */
+	void (*input)(void *ctx, const struct fascia_event *event);
 
 	void (*redraw)(void *ctx); /* draw everything again, now; with FASCIA_STRIP needed, and all is flushed when it returns */
-	void (*input)(void *ctx, const struct fascia_event *event);
 	int (*clock)(void *ctx, enum fascia_clock_op op, int64_t value);
 	int (*feed)(void *ctx, const char *name, const char *value); /* lists: items separated by '\n' */
 	int (*list)(void *ctx, enum fascia_list what, unsigned i, char *text, size_t size); /* 0 past the end */
-	void (*palette)(void *ctx, unsigned i, uint8_t rgb[3]);
 	int (*pattern)(void *ctx, const uint8_t *args, size_t n); /* n 0: back to the UI */
 	void (*reset)(void *ctx);                                 /* called when write() has taken the reply: let the line send it */
+	void (*palette)(void *ctx, unsigned i, uint8_t rgb[3]);
 };
 
 struct fascia_panel {
@@ -163,39 +163,54 @@ struct fascia_identity {
 	uint32_t inputs;      /* bits 1 << enum fascia_event_kind that input() understands */
 };
 
-#define FASCIA_TX_SIZE 257 /* a zero, one COBS block of 255 bytes, a zero */
+#define FASCIA_TX_SIZE 261 /* one COBS block of 255 bytes, and the end of a frame */
 #define FASCIA_GUESSES 768 /* of the dense codec; fixed by the protocol */
-#define FASCIA_OP_SIZE (FASCIA_DENSE ? 180 : 68) /* the longest piece that a reply is made of */
+#define FASCIA_OP_SIZE (FASCIA_DENSE ? 180 : 66) /* the longest piece that a reply is made of */
 
 /* The agent's state. Private: read nothing, write nothing. Small fields come first because Thumb
  * reaches those with short instructions. */
 struct fascia_agent {
 	uint8_t kind, tag; /* of the job at hand; kind 0: none */
-	uint8_t done_kind, done_tag, done_code; /* the last action, so that a repeated request is not acted on twice */
-	uint8_t tx_ready; /* the frame in tx is whole and may leave */
-	uint8_t look_code, holding, observing;
+	uint8_t arg_len;
+	uint8_t holding;
 	uint8_t generation; /* of the panel's geometry */
-	uint8_t format, cell_bytes, tile_cells, tile_rows; /* the panel as hash and codec see it */
+	uint8_t format, cell_bytes, cell_sent, tile_cells, tile_rows; /* the panel as hash and codec see it */
+	uint8_t rx_len, rx_left, rx_code; /* rx: bytes; bytes to come of the block; that block's code */
+#if FASCIA_STRIP
+	uint8_t pass; /* what a redraw is for */
+#endif
 	struct { /* the job, all zero when it is taken */
-		uint8_t stage;
-		uint8_t op_len, op_pos, op_end;
-		uint8_t rect, run_kind; /* codec: rectangles begun; what the open op is */
-		uint16_t item, band;    /* place in a list; band of tiles */
+		uint8_t stage, rect; /* rect: rectangles begun */
+		uint8_t fill, op_len, op_pos, op_end; /* op: bytes that are made, and when they are whole; sent; none follows */
+		uint8_t broken; /* codec: kinds of run that do not hold from the open one's begin */
 		uint16_t x, y, x0, y0, x1, y1, run; /* codec: cells */
-		uint32_t left;
-		uint32_t offset; /* of the stream */
+		uint16_t item, band; /* place in a list; band of tiles */
 	} j;
+	uint16_t tx_len, tx_code, tx_sent;
 	uint16_t cells, rows, tiles, bands; /* tiles in a band; bands */
-	uint16_t tx_len, tx_sent, tx_full;  /* full: where the piece under way ends */
-	uint16_t rx_len, arg_len;
-	uint16_t seen_next; /* number of the next event observed, from 1 */
+#if FASCIA_STRIP
+	uint16_t strip_y0, strip_y1, strip_rows; /* the strip's rows; rows that came by in this pass */
+#endif
 	uint16_t width, height, colours;
-	uint32_t skip, left; /* of the stream: bytes before the window asked for, and in it */
-	uint32_t t0, t1;            /* when the job began; when the panel was last seen to change */
-	uint32_t last_frames, mark; /* frame counter at the last poll; when a frame or a hash was begun */
-	uint32_t last_input, heard; /* when input was last delivered; when the host last sent or took bytes */
-	uint32_t hash[2]; /* of a look; the first also keeps when an action was done */
+	uint16_t seen_last; /* number of the last event observed, from 1 */
 	const struct fascia_port *port;
+	uint32_t left; /* of the codec: the cell coded last */
+	uint32_t pos, from, to; /* in the stream; the window of it that was asked for */
+	uint32_t room, crc; /* of the piece under way: bytes that it may still take, and one; 0: there is none */
+	uint32_t mark, heard; /* frame counter when a frame or a hash was begun; when the host last sent or took bytes */
+	uint32_t hash[2]; /* of a look; the first also keeps when an action was done */
+#if FASCIA_STRIP
+	const uint8_t *strip; /* rows strip_y0 to strip_y1, as drawn just now */
+	uint32_t still; /* frame counter that the tiles are of */
+#endif
+	uint32_t t0, t1; /* when the job began; when the panel was last seen to change */
+#if FASCIA_STRIP
+	uint32_t areas, told; /* numbers: of the last area flushed; of the last that a look has seen */
+#endif
+	uint32_t rx_crc;
+	uint32_t last_frames, last_input; /* frame counter at the last poll; when input was last delivered */
+	uint8_t done_kind, done_tag, done_code; /* the last action, so that a repeated request is not acted on twice */
+	uint8_t observing;
 	const struct fascia_identity *id;
 	uint8_t args[FASCIA_REQUEST_MAX];
 	union {
@@ -203,16 +218,11 @@ struct fascia_agent {
 		uint8_t cache[64][FASCIA_CELL_MAX < 3 ? FASCIA_CELL_MAX : 3]; /* of the codec */
 	} u;
 	uint8_t op[FASCIA_OP_SIZE];
-	uint8_t rx[FASCIA_REQUEST_MAX + 7]; /* request being received, with CRC and COBS */
+	uint8_t rx[FASCIA_REQUEST_MAX + 5]; /* request being received, with its CRC, and one byte too many */
 	uint8_t tx[FASCIA_TX_SIZE];
 	uint8_t seen[FASCIA_OBSERVED][12]; /* as they go over the line */
 #if FASCIA_STRIP
-	const uint8_t *strip;     /* rows strip_y0 to strip_y1, as drawn just now */
-	uint16_t strip_y0, strip_y1, strip_rows; /* rows: come by in this pass */
-	uint8_t pass, starved, moved, hashed; /* what a redraw is for; encoder: wants other rows, got on; the tiles are of `still` */
-	uint32_t still, own; /* frame counter during a pass; what redraws for the host added to it */
-	uint16_t area_first, area_told, area_next; /* numbers, from 1: the oldest kept, the first that no look has seen, the next */
-	uint16_t area[FASCIA_AREAS][4]; /* x, y, w, h */
+	uint16_t area[FASCIA_AREAS][4]; /* x, y, and beyond */
 #endif
 #if FASCIA_DENSE
 	struct { /* all zero when a job is taken; a model is a chance of 1/2 plus what it has learnt, in 1/65536 */
@@ -220,7 +230,7 @@ struct fascia_agent {
 		uint16_t bytes, raw; /* of this row; rows to go raw */
 		uint8_t above, same; /* last row as above; last guess right */
 		uint8_t known, oldest; /* the rectangle is not sent; slot of the cache to give up next */
-		uint16_t same_row[2], raw_row, hit[64], pick[5][8], slot[64], size[3][9];
+		uint16_t same_row[2], raw_row, hit[64], pick[5][8], slot[64], size[3][8];
 		uint8_t key[FASCIA_GUESSES], guess[FASCIA_GUESSES]; /* guess: slot << 2 | trust */
 	} dense;
 #endif

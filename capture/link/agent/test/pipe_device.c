@@ -117,7 +117,7 @@ static void shape(void)
 static uint32_t cb_now(void *ctx) { (void)ctx; return now; }
 static uint32_t cb_frames(void *ctx) { (void)ctx; return frames; }
 static int cb_busy(void *ctx) { (void)ctx; return (int32_t)(busy_until - now) > 0; }
-static void cb_redraw(void *ctx) { (void)ctx; frames++; flush(0, 0, cells, rows); }
+static void cb_redraw(void *ctx) { (void)ctx; frames += !FASCIA_STRIP; flush(0, 0, cells, rows); }
 static void cb_reset(void *ctx) { (void)ctx; restart = 1; id.reset_reason = FASCIA_RESET_ASKED; }
 
 static size_t cb_read(void *ctx, uint8_t *to, size_t max)
