@@ -31,6 +31,8 @@ func WriteAgent(dir string, replace bool) ([]string, error) {
 		if err != nil {
 			return err
 		}
+		// The page stands above the agent's folder here, and beside its guide where they are written.
+		data = bytes.ReplaceAll(data, []byte("](../PROTOCOL.md)"), []byte("](PROTOCOL.md)"))
 		rel := path
 		if r, relErr := filepath.Rel("agent", filepath.FromSlash(path)); relErr == nil && path != "PROTOCOL.md" {
 			rel = r

@@ -5,6 +5,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -13,6 +14,35 @@ import (
 	"github.com/fascia-bench/fascia/capture/link"
 	"github.com/fascia-bench/fascia/capture/link/line"
 )
+
+// leadsSomewhere fails where a page of those files has a link to a file that is not there.
+func leadsSomewhere(t *testing.T, files []string) {
+	t.Helper()
+	links := 0
+	for _, file := range files {
+		if filepath.Ext(file) != ".md" {
+			continue
+		}
+		text, err := os.ReadFile(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, m := range regexp.MustCompile(`\]\(([^)]+)\)`).FindAllStringSubmatch(string(text), -1) {
+			to, _, _ := strings.Cut(m[1], "#")
+			if strings.Contains(to, "://") || to == "" {
+				continue
+			}
+			links++
+			to = filepath.Join(filepath.Dir(file), filepath.FromSlash(to))
+			if !slices.Contains(files, to) {
+				t.Errorf("%s: the link to %s leads out of what is written", filepath.Base(file), m[1])
+			}
+		}
+	}
+	if links == 0 {
+		t.Error("no page has a link: are they still found?")
+	}
+}
 
 // What WriteAgent writes is enough to build the example as its first lines say, and to talk to it.
 func TestTheWrittenAgentIsADevice(t *testing.T) {
@@ -56,6 +86,8 @@ func TestTheWrittenAgentIsADevice(t *testing.T) {
 	if l := look(t, strips, soon); l.Redrawn || l.Frame.Pix[2*(64*20+37)] != 0xe0 || l.Hash != link.HashFrame(l.Frame) {
 		t.Error("the bar has not grown to 38 pixels")
 	}
+
+	leadsSomewhere(t, files)
 
 	if again, err := link.WriteAgent(dir, false); err != nil || len(again) != 8 {
 		t.Errorf("the same files again: %v", err)

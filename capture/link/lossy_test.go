@@ -1,11 +1,14 @@
 package link_test
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"math/rand/v2"
 	"slices"
+	"strings"
 	"testing"
+	"time"
 
 	"github.com/fascia-bench/fascia/capture/capturetest"
 	"github.com/fascia-bench/fascia/capture/link"
@@ -123,6 +126,50 @@ func TestLogLinesPassBetweenFrames(t *testing.T) {
 		var n, ms int
 		if _, err := fmt.Sscanf(l, "line %d at %d ms", &n, &ms); err != nil || n != i+1 {
 			t.Fatalf("line %d is %q", i+1, l)
+		}
+	}
+}
+
+// A boot loader prints at another speed, at the start and after each reset: the bytes that arrive so are any, zeros among them. They are
+// counted, none is taken for a frame, and the first look and the log after them are right.
+func TestBootTextAtAnotherSpeed(t *testing.T) {
+	for seed := range uint64(20) {
+		r := rand.New(rand.NewPCG(seed, 9))
+		rubbish := func() []byte {
+			b := make([]byte, 200+r.IntN(20_000))
+			for i := range b {
+				if b[i] = byte(r.Uint32()) | 0x80; r.IntN(12) == 0 { // a slower line's bits make long runs of equal ones
+					b[i] = 0
+				}
+			}
+			return b
+		}
+		var lines []string
+		before := true
+		tap := &capturetest.Tap{Stream: device(t, small), Down: func(b []byte) []byte {
+			if before || bytes.Contains(b, []byte("pipe device: boot")) {
+				before = false
+				return append(rubbish(), b...)
+			}
+			return b
+		}}
+		c := dial(t, tap, link.Options{Log: func(l link.LogLine) { lines = append(lines, l.Text) }})
+		for restart := range 3 {
+			paint := uint32(seed) + uint32(restart)
+			feed(t, c, "paint", fmt.Sprint(paint))
+			want := small.NewFrame()
+			capturetest.Paint(want, paint)
+			same(t, fmt.Sprintf("seed %d, start %d", seed, restart), look(t, c, soon).Frame, want)
+			feed(t, c, "log", "0")
+			if err := c.Reset(t.Context(), 5*time.Second); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if n := strings.Count(strings.Join(lines, "\n"), "a line"); n != 3 {
+			t.Errorf("seed %d: %d of 3 lines of the log: %q", seed, n, lines)
+		}
+		if _, noise := c.Trouble(); noise < 600 {
+			t.Errorf("seed %d: %d bytes were counted as noise", seed, noise)
 		}
 	}
 }

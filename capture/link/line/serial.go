@@ -71,6 +71,11 @@ func (p serialPort) find() (string, error) {
 	if err != nil {
 		return "", err
 	}
+	return p.among(ports)
+}
+
+// among returns the path of the one port that is of that USB device.
+func (p serialPort) among(ports []Port) (string, error) {
 	var found []string
 	for _, q := range ports {
 		if strings.EqualFold(q.VID, p.vid) && strings.EqualFold(q.PID, p.pid) && (p.ser == "" || q.Serial == p.ser) {
