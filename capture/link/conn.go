@@ -65,6 +65,8 @@ type Conn struct {
 	resent     int64
 	last       *knownFrame
 	colours    *colours
+	troubles   int64 // frames lost or rescued, as calm saw them last
+	troubled   int64 // bytes that had come when it saw more of them
 	mirror     mirror
 	pace       pace
 	deadline   time.Duration // of the look under way, on the stream's clock; 0: none

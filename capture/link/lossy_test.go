@@ -136,7 +136,7 @@ func TestBootTextAtAnotherSpeed(t *testing.T) {
 	for seed := range uint64(20) {
 		r := rand.New(rand.NewPCG(seed, 9))
 		rubbish := func() []byte {
-			b := make([]byte, 200+r.IntN(20_000))
+			b := make([]byte, 200+r.IntN(3_000))
 			for i := range b {
 				if b[i] = byte(r.Uint32()) | 0x80; r.IntN(12) == 0 { // a slower line's bits make long runs of equal ones
 					b[i] = 0

@@ -41,7 +41,6 @@ func (c *Conn) read(ctx context.Context, shown *capture.Frame, rects []tileRect,
 	defer func() { c.pace.chunk = min(c.pace.chunk, c.pace.most) }()
 	codec, s := c.codec(), newStitch()
 	for part := firstPart(g.Cells*g.Rows*g.CellBytes, codec); ; part *= 4 {
-		losses := c.pace.losses
 		r, err := c.fetchUpTo(ctx, kindRead, slices.Concat([]byte{byte(codec)}, args), head, s, part)
 		if err != nil {
 			return err
@@ -52,7 +51,7 @@ func (c *Conn) read(ctx context.Context, shown *capture.Frame, rects []tileRect,
 		if s.whole() {
 			return asPixels(decodePixels(shown, rects, codec, s.data))
 		}
-		if c.pace.losses == losses {
+		if c.calm() {
 			c.pace.chunk = max(c.pace.chunk, longChunk)
 		}
 		if codec != CodecRuns {
@@ -80,6 +79,15 @@ func (c *Conn) read(ctx context.Context, shown *capture.Frame, rects []tileRect,
 		}
 		return asPixels(err)
 	}
+}
+
+// calm reports whether the line has long been without trouble, so that a frame may well be long: one that is lost, or that two lines of log
+// cut into, costs all of it.
+func (c *Conn) calm() bool {
+	if n := int64(c.pace.losses) + c.split.rescued; n != c.troubles {
+		c.troubles, c.troubled = n, c.down
+	}
+	return c.troubles == 0 || c.down-c.troubled > 128<<10
 }
 
 // asPixels says what may be behind pixels that do not decode.
