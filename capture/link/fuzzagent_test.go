@@ -1,6 +1,7 @@
 package link_test
 
 import (
+	"encoding/base64"
 	"fmt"
 	"os"
 	"os/exec"
@@ -68,5 +69,15 @@ func agentSeeds() (seeds [][]byte) {
 		}
 		seeds = append(seeds, append(s, 3, 2, format, 9, 9, 0))
 	}
+	for _, text := range broke {
+		input, err := base64.StdEncoding.DecodeString(text)
+		if err != nil {
+			panic(err)
+		}
+		seeds = append(seeds, input)
+	}
 	return seeds
 }
+
+// broke are inputs that broke the agent once, in base64, as libFuzzer prints them: strips that fail in the middle of a frame.
+var broke = []string{"BcYjCgAAAB4AAAAAAAAAjhMTCR4AAAAAAAAAA4AAAQEBAAEIAiAgAQAGYQBiCCEhQQAGYRceAAAAAAsXGAEAAAAeAAAAAAAAQCELFxkeAABAAAAAAAILFxoeAAAAAAAAAAAAAAAAAAAbAA0AAAACBQkJAA=="}

@@ -211,12 +211,14 @@ static NOINLINE void put(struct fascia_agent *a, uint32_t v, unsigned bytes)
 	}
 }
 
-/* Begins a reply: kind, tag, status, boot id, frame counter. Nothing is left in tx. */
+/* Begins a reply: kind, tag, status, boot id, frame counter. Nothing is left in tx but, where strips fail midway, a
+ * frame that is given up for a refusal; the zero ends it. */
 static void open_frame(struct fascia_agent *a, unsigned code)
 {
 	a->tx[0] = 0;
 	a->tx_code = 1;
 	a->tx_len = 2;
+	a->tx_sent = 0;
 	a->crc = 0xffffffff;
 	a->mark = frames(a);
 	put(a, (a->kind | 0x80u) | (uint32_t)a->tag << 8 | (uint32_t)(code | a->generation) << 16, 3);
@@ -234,7 +236,7 @@ static void close_frame(struct fascia_agent *a)
 }
 
 /* Gives up the frame that is being made. A zero ends what has left of it. */
-static void drop_frame(struct fascia_agent *a)
+static NOINLINE void drop_frame(struct fascia_agent *a)
 {
 	if (a->room == 0)
 		return;
@@ -1016,8 +1018,8 @@ static unsigned act(struct fascia_agent *a, uint32_t now)
 static void take(struct fascia_agent *a, uint32_t now)
 {
 	a->heard = now;
-	if (a->kind == a->rx[0] && a->tag == a->rx[1])
-		return; /* a repeat of what is under way */
+	if (a->kind == RESET || (a->kind == a->rx[0] && a->tag == a->rx[1]))
+		return; /* about to go down, whatever the host asks after its answer; or a repeat of what is under way */
 	drop_frame(a);
 	a->kind = a->rx[0];
 	a->tag = a->rx[1];

@@ -116,7 +116,7 @@ void reset_handler(void)
 	static const struct fascia_identity id = {"count", "", "", "", 1, FASCIA_RESET_POWER, 0};
 	static const struct fascia_panel panel = {FERN_W, FERN_H, FASCIA_RGB565_LE, 0};
 	static const uint8_t look[] = {0x01, 0, 2, 0, 0, 0, 0}, bands[] = {0x11, 0, STREAM}, tiles[] = {0x12, 0, STREAM, 0x80, 0};
-	static const uint8_t some[] = {0x13, 0, STREAM, 1 + 2 * FASCIA_DENSE, 4, 7, 2, 1}, all[] = {0x13, 0, STREAM, 1 + 2 * FASCIA_DENSE};
+	static const uint8_t some[] = {0x13, 0, STREAM, 1 + 2 * FASCIA_DENSE, 4, 7, 2, 1}, all[] = {0x13, 0, STREAM, 1 + 2 * FASCIA_DENSE, 0, 0, FERN_W / 32, FERN_H / 16};
 	uint32_t *to, *from = _data_load, n;
 	for (to = _data; to < _data_end;)
 		*to++ = *from++;
