@@ -48,16 +48,32 @@ func (s *scene) recolour(rules []rule) map[rule][]blob {
 	}
 	any := false
 	mark := make([]bool, len(s.open))
-	for k, r := range rules {
-		hit := false
-		for i, o := range s.open {
-			mark[i] = o && s.b.px[i] == r.from && s.a.px[i] == r.to
-			hit = hit || mark[i]
-		}
-		if !hit {
+	px := make([][]int32, len(rules)+1) // of each rule
+	was, n := rule{}, int32(0)
+	for i, o := range s.open {
+		if !o {
 			continue
 		}
-		for _, b := range blobs(mark, w, h, 1) {
+		if r := (rule{s.b.px[i], s.a.px[i]}); r != was {
+			was, n = r, index[r]
+		}
+		if n > 0 {
+			px[n] = append(px[n], int32(i))
+		}
+	}
+	set := func(list []int32, to bool) {
+		for _, i := range list {
+			mark[i] = to
+		}
+	}
+	for k, r := range rules {
+		if len(px[k+1]) == 0 {
+			continue
+		}
+		set(px[k+1], true)
+		list := blobs(mark, w, h, 1)
+		set(px[k+1], false)
+		for _, b := range list {
 			if s.wholeShape(b, r.from) && !s.rimOf(b, r, rules, of) && groundOf(s.a, s.b, b.box) != r.to {
 				any = true
 				for _, i := range b.px {
@@ -70,15 +86,23 @@ func (s *scene) recolour(rules []rule) map[rule][]blob {
 		return nil
 	}
 	s.spread(of, rules)
+	clear(px)
+	for i, n := range of {
+		if n > 0 {
+			px[n] = append(px[n], int32(i))
+		}
+	}
 	out := map[rule][]blob{}
 	for k, r := range rules {
-		for i := range mark {
-			mark[i] = of[i] == int32(k+1)
+		if len(px[k+1]) == 0 {
+			continue
 		}
+		set(px[k+1], true)
 		for _, b := range blobs(mark, w, h, 5) {
 			out[r] = append(out[r], b)
 			s.take(b.px)
 		}
+		set(px[k+1], false)
 	}
 	return out
 }

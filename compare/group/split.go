@@ -161,8 +161,13 @@ func (s *scene) apart(r Region, rest plane, moves []image.Point, strips map[int]
 func (s *scene) rims(mask []span, was plane) bool {
 	n, off := 0, 0
 	for _, q := range mask {
+		n += int(q.x1 - q.x0)
+	}
+	for _, q := range mask {
 		for x := int(q.x0); x < int(q.x1); x++ {
-			n++
+			if off*20 > n {
+				return false
+			}
 			i := int(q.y)*s.a.w + x
 			top, stray := 0, false
 			for k := 0; k <= 16; k += 8 {
