@@ -69,3 +69,43 @@ func namesOf(t *testing.T, dir string) []string {
 	}
 	return names
 }
+
+// DEVELOPERS.md gives a reason for each module that we ask for ourselves, and for no other.
+func TestEveryModuleHasItsReason(t *testing.T) {
+	text, err := os.ReadFile("../../DEVELOPERS.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, table, found := strings.Cut(string(text), "| module | for |")
+	if !found {
+		t.Fatal("DEVELOPERS.md has no table of modules")
+	}
+	table, _, _ = strings.Cut(table, "\n#")
+	list := exec.Command("go", "list", "-m", "-f", "{{if not (or .Indirect .Main)}}{{.Path}}{{end}}", "all")
+	list.Dir = "../.."
+	out, err := list.Output()
+	if err != nil {
+		t.Fatalf("go list: %v", err)
+	}
+	modules := strings.Fields(string(out))
+	if len(modules) < 10 {
+		t.Fatalf("go.mod asks for %d modules", len(modules))
+	}
+	known := 0
+	for _, path := range modules {
+		parts := strings.Split(path, "/")
+		name := parts[len(parts)-1]
+		if len(name) < 3 && name[0] == 'v' { // a major version
+			name = parts[len(parts)-2]
+		}
+		if parts[0] == "golang.org" {
+			name = "x/" + name
+		}
+		if !strings.Contains(table, name) {
+			t.Errorf("DEVELOPERS.md gives no reason for %s", path)
+			continue
+		}
+		known++
+	}
+	t.Logf("%d modules, each with its reason", known)
+}
