@@ -1,10 +1,13 @@
 package between
 
 import (
+	"image"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"github.com/disintegration/imaging"
 )
 
 // Of 65 windows of a real graphics library 51 are drawn otherwise by its next major version. Five of them are damaged
@@ -41,7 +44,7 @@ func TestDefectsOfARealUpgrade(t *testing.T) {
 		}
 		for line := range strings.Lines(string(told)) {
 			window, what, _ := strings.Cut(strings.TrimSpace(line), "\t")
-			g := firstOn(r, window)
+			g := firstAt(r, window, damage(t, source, filepath.Dir(list), window))
 			t.Logf("%s, %s: %s, %d of %d: %s", filepath.Base(filepath.Dir(list)), window, what, g.Rank, len(r.All()), g.Says)
 			if g.Rank > top || len(g.Looks) > 1 {
 				t.Errorf("%s (%s) comes %d of %d, on %d windows: %s", window, what, g.Rank, len(r.All()), len(g.Looks), g.Says)
@@ -71,12 +74,37 @@ func copyPictures(t *testing.T, to, from string) {
 	}
 }
 
-// firstOn is the first group that a window shows.
-func firstOn(r *Report, look string) Group {
+// damage is the box in which a damaged window differs from the sound one.
+func damage(t *testing.T, source, dir, window string) (box image.Rectangle) {
+	t.Helper()
+	var m [2]*image.NRGBA
+	for k, d := range [2]string{filepath.Join(source, "after"), dir} {
+		img, err := imaging.Open(filepath.Join(d, window+".png"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		m[k] = imaging.Clone(img)
+	}
+	for i := 0; i < len(m[0].Pix); i += 4 {
+		if !same(m[0].Pix[i:], m[1].Pix[i:]) {
+			x, y := i/4%m[0].Rect.Dx(), i/4/m[0].Rect.Dx()
+			box = box.Union(image.Rect(x, y, x+1, y+1))
+		}
+	}
+	if box.Empty() {
+		t.Errorf("%s: %s is not damaged", dir, window)
+	}
+	return box
+}
+
+// firstAt is the first group with a region on a window that covers a good part of a box.
+func firstAt(r *Report, window string, box image.Rectangle) Group {
 	for _, g := range r.All() {
 		for _, l := range g.Looks {
-			if l.Look == look {
-				return g
+			for _, q := range l.Regions {
+				if in := q.Rect().Intersect(box); l.Look == window && in.Dx()*in.Dy()*4 >= box.Dx()*box.Dy() {
+					return g
+				}
 			}
 		}
 	}
