@@ -55,6 +55,7 @@ func count(t testing.TB, dense int) (instructions, sent map[string]int) {
 
 // What a look must not exceed: a small change costs little more than the hash of the panel.
 func TestInstructionsOfALook(t *testing.T) {
+	t.Parallel()
 	n, sent := count(t, 0)
 	if n["nothing"] > 200 {
 		t.Errorf("measuring takes %d instructions itself", n["nothing"])
