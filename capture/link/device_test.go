@@ -446,3 +446,22 @@ func TestObservedKeepsTheLast(t *testing.T) {
 		t.Errorf("nothing new: %+v, %v", seen, err)
 	}
 }
+
+// A palette travels when something was drawn since it did last, and then only: an unchanged look costs what it does without one.
+func TestAPaletteTravelsOnce(t *testing.T) {
+	p := capturetest.Panel{Width: 70, Height: 45, Format: capture.Palette8, Colours: 200}
+	for name, start := range ends {
+		c := dial(t, start(t, p), link.Options{})
+		feed(t, c, "paint", "3")
+		first := look(t, c, soon)
+		again := look(t, c, soon)
+		if first.Bytes < 600 || again.Bytes > 40 {
+			t.Errorf("%s: a look costs %d bytes, the same again %d", name, first.Bytes, again.Bytes)
+		}
+		same(t, name, again.Frame, first.Frame)
+		feed(t, c, "paint", "4")
+		if l := look(t, c, soon); l.Bytes < 600 {
+			t.Errorf("%s: after it was drawn on a look costs %d bytes: the palette may be another", name, l.Bytes)
+		}
+	}
+}
