@@ -29,38 +29,39 @@ type fault struct {
 	weight  int
 	world   func(s *soak) simbench.World
 	verdict record.Verdict
-	says    string // in the look's reason
-	err     error  // that ends the walk; nil: it goes on
+	says    string         // in the look's reason
+	err     error          // that ends the walk; nil: it goes on
+	also    record.Verdict // may be said instead, on the glass or before it: never that all is as approved
 }
 
 var faults = []fault{
-	{"none", 60, func(*soak) simbench.World { return simbench.World{} }, record.Same, "", nil},
-	{"freeze", 5, func(*soak) simbench.World { return simbench.World{Shot: simcam.Shot{Frozen: true}} }, record.NoCapture, "repeats an old picture", camera.ErrFrozen},
-	{"drop of the connection", 5, func(*soak) simbench.World { return simbench.World{Gone: true} }, record.NoCapture, "is it plugged in", camera.ErrNoPhoto},
-	{"cut within a frame", 5, func(*soak) simbench.World { return simbench.World{Cut: true} }, record.NoCapture, "take a photo", errCut},
-	{"dark", 5, func(*soak) simbench.World { return simbench.World{Shot: simcam.Shot{Exposure: 1e-9}} }, record.NoCapture, "dark", nil},
+	{"none", 60, func(*soak) simbench.World { return simbench.World{} }, record.Same, "", nil, ""},
+	{"freeze", 5, func(*soak) simbench.World { return simbench.World{Shot: simcam.Shot{Frozen: true}} }, record.NoCapture, "repeats an old picture", camera.ErrFrozen, ""},
+	{"drop of the connection", 5, func(*soak) simbench.World { return simbench.World{Gone: true} }, record.NoCapture, "is it plugged in", camera.ErrNoPhoto, ""},
+	{"cut within a frame", 5, func(*soak) simbench.World { return simbench.World{Cut: true} }, record.NoCapture, "take a photo", errCut, ""},
+	{"dark", 5, func(*soak) simbench.World { return simbench.World{Shot: simcam.Shot{Exposure: 1e-9}} }, record.NoCapture, "dark", nil, ""},
 	{"bump", 5, func(s *soak) simbench.World {
 		return simbench.World{Shot: simcam.Shot{MoveX: s.either(5, 14), MoveY: s.either(4, 10)}}
-	}, record.NoCapture, "moved", nil},
+	}, record.NoCapture, "moved", nil, ""},
 	{"hand", 5, func(s *soak) simbench.World {
 		x, y := s.r.cam.Rig.Truth(160+120*(2*s.rng.Float64()-1), 120+90*(2*s.rng.Float64()-1))
 		return simbench.World{Shot: simcam.Shot{Hand: []simcam.Patch{{X: x, Y: y, Radius: 90 + 40*s.rng.Float64(), Level: 0.02}}}}
-	}, record.NoCapture, "no verdict on the photo", nil},
+	}, record.NoCapture, "no verdict on the photo", nil, record.Differs},
 	{"glare", 5, func(s *soak) simbench.World {
 		x, y := s.r.cam.Rig.Truth(160+100*(2*s.rng.Float64()-1), 120+70*(2*s.rng.Float64()-1))
 		return simbench.World{Shot: simcam.Shot{Glare: []simcam.Patch{{X: x, Y: y, Radius: 50, Level: 0.3}}}}
-	}, record.NoCapture, "no verdict on the photo", nil},
+	}, record.NoCapture, "no verdict on the photo", nil, record.Differs},
 	{"wrong exposure", 5, func(s *soak) simbench.World {
 		return simbench.World{Shot: simcam.Shot{Exposure: 0.4 + 0.2*s.rng.Float64()}}
-	}, record.NoCapture, "bright", nil},
-	{"another resolution", 5, func(*soak) simbench.World { return simbench.World{Shot: simcam.Shot{Half: true}} }, record.NoCapture, "640x360", nil},
-	{"an old screen", 5, func(s *soak) simbench.World { return simbench.World{Other: s.old} }, record.Differs, "on the glass", nil},
+	}, record.NoCapture, "bright", nil, ""},
+	{"another resolution", 5, func(*soak) simbench.World { return simbench.World{Shot: simcam.Shot{Half: true}} }, record.NoCapture, "640x360", nil, ""},
+	{"an old screen", 5, func(s *soak) simbench.World { return simbench.World{Other: s.old} }, record.Differs, "on the glass", nil, ""},
 	{"stuck rows", 5, func(s *soak) simbench.World {
 		y := 20 + s.rng.IntN(200)
 		return simbench.World{Glass: func(m *image.RGBA) {
 			draw.Draw(m, image.Rect(0, y, 320, y+3), image.NewUniform(color.RGBA{R: 255, A: 255}), image.Point{}, draw.Src)
 		}}
-	}, record.Differs, "on the glass", nil},
+	}, record.Differs, "on the glass", nil, ""},
 }
 
 var errCut = errors.New("any other than of a frozen camera or one that gives no photo")
@@ -73,6 +74,7 @@ type soak struct {
 	looks    int
 	struck   map[string]int
 	verdicts map[record.Verdict]int
+	due      map[record.Verdict]int // by the faults
 	walks    int
 	ended    int // by a fault
 }
@@ -188,6 +190,10 @@ func (s *soak) walk(t *testing.T, deck func() fault, left int) {
 		default:
 			fits = errors.Is(err, f.err)
 		}
+		if f.also != "" && l.Verdict == f.also { // a hand or a light whose edges look like the screen's
+			f.verdict, f.says = f.also, "or before it"
+		}
+		s.due[f.verdict]++
 		if l.Verdict != f.verdict || !strings.Contains(l.Why, f.says) || !fits {
 			t.Errorf("look %d, number %d, %s: %s, %q, %v; want %s with %q", s.looks, k, f.name, l.Verdict, l.Why, err, f.verdict, f.says)
 		}
@@ -204,7 +210,7 @@ func (s *soak) walk(t *testing.T, deck func() fault, left int) {
 // A night before a camera that fails in every way that rigs do: 1,000 looks in make long, a sample here, in which each fault comes
 // once. No verdict is wrong, every fault is told as what it is, and memory and files stay flat.
 func TestSoakByCamera(t *testing.T) {
-	s := &soak{r: start(t), rng: rand.New(rand.NewPCG(2031, 7)), struck: map[string]int{}, verdicts: map[record.Verdict]int{}}
+	s := &soak{r: start(t), rng: rand.New(rand.NewPCG(2031, 7)), struck: map[string]int{}, verdicts: map[record.Verdict]int{}, due: map[record.Verdict]int{}}
 	var err error
 	if s.hasty, err = s.r.hasty(); err != nil {
 		t.Fatal(err)
@@ -254,18 +260,16 @@ func TestSoakByCamera(t *testing.T) {
 // account holds what was said of all looks together against what befell them.
 func (s *soak) account(t *testing.T) {
 	t.Helper()
-	want := map[record.Verdict]int{}
 	ended := 0
 	for _, f := range faults {
 		if s.struck[f.name] == 0 && !t.Failed() {
 			t.Errorf("no %s: the soak saw nothing of it", f.name)
 		}
-		want[f.verdict] += s.struck[f.name]
 		if f.err != nil {
 			ended += s.struck[f.name]
 		}
 	}
-	for v, n := range want {
+	for v, n := range s.due {
 		if s.verdicts[v] != n {
 			t.Errorf("%d looks are %s; by the faults it should be %d", s.verdicts[v], v, n)
 		}
