@@ -61,6 +61,7 @@ target: fernhouse-320
 device:
   link: %s
 panel: {width: 320, height: 240, format: rgb565}
+commands: {bench-light-off: echo the lamp over the bench is off}
 camera:
   source: %s
   average: 1 # each frame is simulated, which takes its time

@@ -15,7 +15,7 @@ import (
 
 // Files are the demo's bench files, walks, goldens and twins, as they stand in this folder.
 //
-//go:embed bench.yaml bench-draw-2.yaml lint.yaml return.yaml hands.yaml walks golden fernhouse-draw-1.wasm fernhouse-draw-2.wasm
+//go:embed bench.yaml bench-draw-2.yaml lint.yaml return.yaml open-about.yaml hands.yaml walks golden fernhouse-draw-1.wasm fernhouse-draw-2.wasm
 var Files embed.FS
 
 // BenchFile and UpgradeFile are the bench of the firmware as approved, and of the same firmware drawn

@@ -178,7 +178,7 @@ func TestReviewInBrowser(t *testing.T) {
 	samePicture(t, filepath.Join(dir, "golden/fernhouse-320/schedule/focus-by-key.png"), filepath.Join(runDir, filepath.FromSlash(l.Golden)))
 	built.Run(t, built.OK, "golden", "check", "--bench", filepath.Join(dir, demo.BenchFile))
 	out := built.Run(t, built.Differs, "run", "--bench", filepath.Join(dir, demo.UpgradeFile))
-	if !regexp.MustCompile(`47 looks: 16 same, 31 differ`).MatchString(out) {
+	if !regexp.MustCompile(`50 looks: 18 same, 32 differ`).MatchString(out) {
 		t.Errorf("the next run says %s", out)
 	}
 

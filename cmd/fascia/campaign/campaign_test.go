@@ -221,7 +221,7 @@ func TestKilledRunIsTakenUp(t *testing.T) {
 			continue // it had ended
 		}
 		out := built.Run(t, built.OK, "run", "--bench", bench, "--resume", runs[0])
-		if !strings.Contains(out, "47 looks: 47 same") {
+		if !strings.Contains(out, "50 looks: 50 same") {
 			t.Fatalf("taken up after %d looks:\n%s", len(before.Looks), out)
 		}
 		resumed++

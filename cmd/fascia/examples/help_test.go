@@ -26,7 +26,7 @@ type telling struct {
 
 // twinOfCommit lets the repository's own commands build a twin, of draw-1 in v2.3.0 and of draw-2 since.
 var twinOfCommit = scene.Prepared(
-	"printf 'bench: scratch\\ntarget: fernhouse-320\\ndevice: {link: twin:ui.wasm}\\n' > bench.yaml; cp bench.yaml green-1.yaml",
+	"printf 'bench: scratch\\ntarget: fernhouse-320\\ndevice: {link: twin:ui.wasm}\\ncommands: {bench-light-off: echo off}\\n' > bench.yaml; cp bench.yaml green-1.yaml",
 	"printf 'all:\\ntwin flash:\\n\\tcp fernhouse-draw-$$(cat layer.txt).wasm ui.wasm\\n' > Makefile; printf 'ui.wasm\\nruns/\\n' > .gitignore",
 	"git init -q -b main . && echo 1 > layer.txt && git add . && git commit -q -m one && git tag v2.3.0",
 	"echo 2 > layer.txt && git commit -q -a -m two && git commit -q --allow-empty -m three")

@@ -52,7 +52,7 @@ func (s shop) bench(t *testing.T, image string, more ...string) string {
 	t.Helper()
 	link := "exec:qemu-system-arm " + strings.Join(append(machine(image), more...), " ") + " -serial stdio"
 	file := filepath.Join(s.dir, filepath.Base(image)+".yaml")
-	text := fmt.Sprintf("bench: %s\ntarget: fernhouse-320\ndevice:\n  link: %q\npanel: {width: 320, height: 240, format: rgb565}\n",
+	text := fmt.Sprintf("bench: %s\ntarget: fernhouse-320\ndevice:\n  link: %q\npanel: {width: 320, height: 240, format: rgb565}\ncommands: {bench-light-off: \"true\"}\n",
 		filepath.Base(image), link)
 	if err := os.WriteFile(file, []byte(text), 0o666); err != nil {
 		t.Fatal(err)
