@@ -79,7 +79,7 @@ func TestScripts(t *testing.T) {
 				ts.Check(err)
 				ts.Check(os.WriteFile(filepath.Join(dir, "fernhouse-panic.wasm"), wasm, 0o666))
 				ts.Check(os.WriteFile(filepath.Join(dir, "bench-panic.yaml"), []byte(fmt.Sprintln(
-					"bench: panics\ntarget: fernhouse-320\ndevice: {link: twin:fernhouse-panic.wasm}")), 0o666))
+					"bench: panics\ntarget: fernhouse-320\ndevice: {link: twin:fernhouse-panic.wasm}\ncommands: {bench-light-off: \"true\"}")), 0o666))
 			},
 		},
 	})

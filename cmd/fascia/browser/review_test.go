@@ -75,7 +75,7 @@ func TestReviewInBrowser(t *testing.T) {
 	url, _, stop := built.Serve(t, "review", runDir, "--by", "Ada Fern")
 	b := newBrowser(t)
 	b.open(url)
-	if got := b.text("verdict"); got != "32 looks wait for your eye" {
+	if got := b.text("verdict"); got != "33 looks wait for your eye" {
 		t.Errorf("it begins with %q", got)
 	}
 	b.shoot("a1-sheet")
@@ -401,7 +401,7 @@ func TestReviewOfManyLooks(t *testing.T) {
 	ready := eval[string](b, "document.documentElement.dataset.ready")
 	b.until("[...document.querySelectorAll('.specimen img')].some(i => i.complete && i.naturalWidth)", "specimens")
 	time.Sleep(time.Second)
-	if n := eval[int](b, "document.querySelectorAll('.stop').length"); n != 2021 {
+	if n := eval[int](b, "document.querySelectorAll('.stop').length"); n != 2150 {
 		t.Fatalf("%d looks are on the page", n)
 	}
 	if n := eval[int](b, "performance.getEntriesByType('resource').filter(e => e.name.includes('/pic/thumb/')).length"); n > 400 {
