@@ -22,7 +22,7 @@ require (
 	github.com/yuin/goldmark v1.8.7
 	go.bug.st/serial v1.8.0
 	go.uber.org/goleak v1.3.0
-	gocv.io/x/gocv v0.31.0
+	gocv.io/x/gocv v0.25.0
 	golang.org/x/image v0.48.0
 	golang.org/x/net v0.62.0
 	golang.org/x/sys v0.50.0
