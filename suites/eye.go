@@ -3,6 +3,7 @@ package suites
 import (
 	"bytes"
 	"context"
+	"errors"
 	"fmt"
 	"image"
 	"image/jpeg"
@@ -14,7 +15,9 @@ import (
 	"github.com/fascia-bench/fascia/capture/camera"
 	"github.com/fascia-bench/fascia/capture/camera/align"
 	"github.com/fascia-bench/fascia/capture/link"
+	"github.com/fascia-bench/fascia/capture/picture"
 	"github.com/fascia-bench/fascia/compare/photo"
+	"github.com/fascia-bench/fascia/golden"
 	"github.com/fascia-bench/fascia/suites/record"
 )
 
@@ -23,12 +26,14 @@ type eye struct {
 	source *camera.Source
 	optics *photo.Optics
 	bench  *bench.Camera
+	photos *golden.Store // goldens for photos; nil where dumps serve
 	warned map[string]bool
 	note   func(string)
 }
 
 // openEye opens the bench's camera; nil for a bench without one.
-func openEye(c *bench.Camera, h link.Hello, note func(string)) (*eye, error) {
+func openEye(b *bench.Bench, store *golden.Store, h link.Hello, note func(string)) (*eye, error) {
+	c := b.Camera
 	if c == nil {
 		return nil, nil
 	}
@@ -43,7 +48,13 @@ func openEye(c *bench.Camera, h link.Hello, note func(string)) (*eye, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &eye{source: source, optics: optics, bench: c, warned: map[string]bool{}, note: note}, nil
+	e := &eye{source: source, optics: optics, bench: c, warned: map[string]bool{}, note: note}
+	if c.Golden == "photo" {
+		if e.photos, err = store.Photos(b.Name); err != nil {
+			return nil, errors.Join(err, source.Close())
+		}
+	}
+	return e, nil
 }
 
 func (e *eye) close() {
@@ -97,6 +108,10 @@ func (j *judge) glass(ctx context.Context, d *driver, w *Walk, l TakeLook, rec *
 	want := d.prevGolden
 	if rec.Verdict == record.Same {
 		want = d.prev
+		if want, opt.GoldenIsPhoto, err = j.earlier(w, l, rec, want); err != nil {
+			rec.Verdict, rec.Why = record.NoCapture, err.Error()
+			return keep()
+		}
 	}
 	res, err := j.eye.optics.Compare(want, shot, opt)
 	if photo.IsNoCapture(err) {
@@ -113,12 +128,19 @@ func (j *judge) glass(ctx context.Context, d *driver, w *Walk, l TakeLook, rec *
 	}
 	seen.Same, seen.Chance, seen.Move, seen.Gain = res.Same, res.Chance, res.Move, res.Gain
 	rec.Warnings = append(rec.Warnings, res.Warnings...)
-	if rec.Verdict == record.Same && res.Same {
+	same := rec.Verdict == record.Same && res.Same
+	if same && j.eye.photos == nil {
 		return nil
 	}
 	seen.Panel = stem + ".glass.png"
 	if err := j.keep(seen.Panel, res.Picture); err != nil {
 		return err
+	}
+	if j.eye.photos != nil {
+		seen.Pixels = picture.Hash(res.Picture)
+	}
+	if same {
+		return nil
 	}
 	if rec.Verdict == record.Same {
 		rec.Verdict, rec.Finding = record.Differs, &res.Result
@@ -126,4 +148,22 @@ func (j *judge) glass(ctx context.Context, d *driver, w *Walk, l TakeLook, rec *
 		rec.Why = "the framebuffer is as approved: what differs is on the glass, or before it"
 	}
 	return keep()
+}
+
+// earlier is what a look's photo is held against on a bench whose goldens are photos: the one that was approved, else the
+// dump. An error tells of a golden that is none.
+func (j *judge) earlier(w *Walk, l TakeLook, rec *record.Look, dump image.Image) (want image.Image, isPhoto bool, err error) {
+	if j.eye.photos == nil {
+		return dump, false, nil
+	}
+	approved, entry, err := j.eye.photos.Get(j.target, w.Name, l.Name)
+	if errors.Is(err, golden.ErrNoGolden) {
+		rec.Warnings = append(rec.Warnings, "this bench's goldens are photos and the look has none yet, so its photo is held against the dump: fascia approve --photos")
+		return dump, false, nil
+	}
+	if err != nil {
+		return nil, false, err
+	}
+	rec.Photo.Golden = entry.SHA256
+	return approved, true, nil
 }

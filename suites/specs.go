@@ -116,7 +116,7 @@ func open(ctx context.Context, p *Plan, c Config) (*session, func(), error) {
 		end()
 		return nil, nil, err
 	}
-	if s.eye, err = openEye(p.Bench.Camera, s.dev.Hello(), func(text string) { s.out.send(Event{Note: text}) }); err != nil {
+	if s.eye, err = openEye(p.Bench, p.Store, s.dev.Hello(), func(text string) { s.out.send(Event{Note: text}) }); err != nil {
 		end()
 		return nil, nil, err
 	}

@@ -18,6 +18,7 @@ type Camera struct {
 	Source     string // see camera.Open; paths are relative to the bench's folder
 	Options    camera.Options
 	FalseAlarm float64 // chance that an unchanged look is said to differ, over the whole panel; 0: the comparison's own
+	Golden     string  // what looks' photos are held against: "dump", or "photo", an earlier photo that was approved
 	Lamps      map[string]Spot
 	Aligned    *Aligned // nil until fascia bench align
 
@@ -59,7 +60,7 @@ func CameraOf(path string) (*Camera, error) {
 }
 
 func readCamera(n yamlfile.Node, dir string) (*Camera, error) {
-	c := &Camera{Lamps: map[string]Spot{}, dir: dir, at: n.Place()}
+	c := &Camera{Golden: "dump", Lamps: map[string]Spot{}, dir: dir, at: n.Place()}
 	number := func(to *float64, lo, hi float64) func(yamlfile.Node) error {
 		return func(n yamlfile.Node) (err error) { *to, err = n.Float(lo, hi); return err }
 	}
@@ -93,6 +94,12 @@ func readCamera(n yamlfile.Node, dir string) (*Camera, error) {
 				return n.Errorf("the chance of a false alarm lies between 0 and 1, such as 0.0001")
 			}
 			return nil
+		},
+		"golden": func(n yamlfile.Node) (err error) {
+			if c.Golden, err = n.Scalar(); err == nil && c.Golden != "dump" && c.Golden != "photo" {
+				err = n.Errorf("golden is dump or photo, not %q: fascia bench align says which is better on this bench", c.Golden)
+			}
+			return err
 		},
 		"lamps":   c.readLamps,
 		"aligned": c.readAligned,
@@ -156,7 +163,7 @@ func (c *Camera) readAligned(n yamlfile.Node) error {
 			return err
 		},
 		"lens": figures("k1", "k2", "p1", "p2", "k3"), "residual": figure, "ratio": figure,
-		"curve": figures("gamma", "toe"), "bands": figures("period", "share"),
+		"curve": figures("gamma", "toe"), "bands": figures("period", "share"), "sees": figures("dump", "photo"),
 		"optics": func(n yamlfile.Node) error {
 			return n.Fields(map[string]func(yamlfile.Node) error{
 				"file": func(n yamlfile.Node) (err error) {

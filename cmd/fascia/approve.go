@@ -20,6 +20,7 @@ import (
 func (a *app) approveCommand() *cobra.Command {
 	var bench, reason, by, region string
 	var choice suites.Choice
+	var photos bool
 	cmd := &cobra.Command{
 		Use:   "approve [RUN]",
 		Short: "Make captures of a run the goldens that later runs are held against",
@@ -51,7 +52,18 @@ else differs, too, keeps its golden and differs until the rest is approved.`,
 			if err != nil {
 				return err
 			}
-			d, deeds, err := suites.Approve(dir, choice, by, reason, time.Now())
+			approve := func() (*suites.Desk, []suites.Deed, error) {
+				return suites.Approve(dir, choice, by, reason, time.Now())
+			}
+			if photos {
+				if choice != (suites.Choice{Look: choice.Look}) {
+					return errors.New("--photos goes with --look alone: a photo is approved as a whole")
+				}
+				approve = func() (*suites.Desk, []suites.Deed, error) {
+					return suites.ApprovePhotos(dir, choice.Look, by, reason, time.Now())
+				}
+			}
+			d, deeds, err := approve()
 			if errors.Is(err, golden.ErrUnfinished) {
 				tellDeeds(a.stdout, d.Run, deeds)
 				return hinted{err, "fascia golden check --repair"}
@@ -77,6 +89,7 @@ else differs, too, keeps its golden and differs until the rest is approved.`,
 	cmd.Flags().StringVar(&choice.Group, "group", "", "only what came about in this way: a cause with its figures")
 	cmd.Flags().StringVar(&region, "region", "", "only the regions of one look that lie in x,y,w,h")
 	cmd.Flags().BoolVar(&choice.All, "all", false, "every look that differs or has no golden")
+	cmd.Flags().BoolVar(&photos, "photos", false, "the photos of a bench whose goldens are photos (camera: {golden: photo})")
 	cmd.Flags().StringVar(&reason, "reason", "", "why it is right (needed)")
 	cmd.Flags().StringVar(&by, "by", "", "who approves; git's user.name if not given")
 	return cmd

@@ -6,6 +6,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"github.com/fascia-bench/fascia/capture/bench"
+	"github.com/fascia-bench/fascia/capture/camera/align"
 	"github.com/fascia-bench/fascia/capture/link"
 	"github.com/fascia-bench/fascia/capture/link/line"
 	"github.com/fascia-bench/fascia/suites/demo"
@@ -22,7 +23,7 @@ func (a *app) benchCheckCommand() *cobra.Command {
 	var asJSON bool
 	cmd := &cobra.Command{
 		Use:     "check",
-		Short:   "Health of the link and of the device, in figures, with advice",
+		Short:   "Health of the link, of the device and of its camera, in figures, with advice",
 		Example: "  fascia bench check\n  fascia bench check --bench green-1.yaml --json",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
@@ -50,8 +51,20 @@ func (a *app) benchCheckCommand() *cobra.Command {
 			if err != nil {
 				return err
 			}
+			var eye *align.Health
+			if b.Camera != nil {
+				shown, err := d.Look(cmd.Context(), link.LookOptions{})
+				if err != nil {
+					return err
+				}
+				seen := align.Check(cmd.Context(), b.Camera, shown.Frame.RGBA())
+				eye = &seen
+			}
 			if asJSON {
-				return a.printJSON(h)
+				return a.printJSON(struct {
+					bench.Health
+					Camera *align.Health `json:"camera,omitempty"`
+				}{h, eye})
 			}
 			row := func(what, format string, args ...any) {
 				fmt.Fprintf(a.stdout, "%-14s %s\n", what, fmt.Sprintf(format, args...))
@@ -63,6 +76,10 @@ func (a *app) benchCheckCommand() *cobra.Command {
 			row("whole picture", "%d bytes at %.0f bytes/s", h.PictureBytes, h.Throughput)
 			row("trouble", "%d requests sent again, %d bytes of noise", h.Resent, h.Noise)
 			row("at rest", "still: %t, two captures the same: %t", h.Still, h.Repeatable)
+			if eye != nil {
+				a.tellCamera(row, *eye)
+				h.Advice = append(h.Advice, eye.Advice...)
+			}
 			for _, advice := range h.Advice {
 				fmt.Fprintf(a.stdout, "advice: %s\n", advice)
 			}
@@ -72,6 +89,19 @@ func (a *app) benchCheckCommand() *cobra.Command {
 	cmd.Flags().StringVar(&file, "bench", benchFile, "the bench to check")
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print the figures as JSON on stdout")
 	return cmd
+}
+
+// tellCamera prints how a camera is doing, as far as that could be measured.
+func (a *app) tellCamera(row func(what, format string, args ...any), h align.Health) {
+	switch {
+	case h.Photo[0] == 0:
+		row("camera", "%s, which gave no photo", h.Source)
+	case h.Gain[0] == 0:
+		row("camera", "%s, photos of %dx%d", h.Source, h.Photo[0], h.Photo[1])
+	default:
+		row("camera", "%s, photos of %dx%d, %.2f photo px a panel px", h.Source, h.Photo[0], h.Photo[1], h.Ratio)
+		row("rig", "moved by %.1f,%.1f photo px since it was aligned; light of red, green and blue %.2f, %.2f, %.2f of then", h.Move[0], h.Move[1], h.Gain[0], h.Gain[1], h.Gain[2])
+	}
 }
 
 func (a *app) benchPortsCommand() *cobra.Command {

@@ -5,6 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"image"
+	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -66,6 +68,7 @@ func panelSize(text, file string) (w, h int, err error) {
 type alignOptions struct {
 	panel, photos, out, bench, source, keep string
 	asJSON                                  bool
+	whites                                  []time.Time // when a live bench's white was photographed
 }
 
 func (a *app) benchAlignCommand() *cobra.Command {
@@ -98,7 +101,7 @@ printed. After that the bench's looks are photos.`,
 }
 
 func (a *app) align(ctx context.Context, o alignOptions) error {
-	w, h, shots, err := a.alignShots(ctx, o)
+	w, h, shots, err := a.alignShots(ctx, &o)
 	if err != nil {
 		return err
 	}
@@ -108,6 +111,9 @@ func (a *app) align(ctx context.Context, o alignOptions) error {
 	err = until(ctx, func() (err error) { optics, rep, err = photo.Learn(w, h, shots); return err })
 	if err != nil {
 		return err
+	}
+	for _, at := range o.whites {
+		rep.Minutes = append(rep.Minutes, at.Sub(o.whites[0]).Minutes())
 	}
 	if err := align.Save(o.out, optics, rep, o.source); err != nil {
 		return err
@@ -123,7 +129,7 @@ func (a *app) align(ctx context.Context, o alignOptions) error {
 }
 
 // alignShots fetches a photo of each pattern.
-func (a *app) alignShots(ctx context.Context, o alignOptions) (w, h int, shots []image.Image, err error) {
+func (a *app) alignShots(ctx context.Context, o *alignOptions) (w, h int, shots []image.Image, err error) {
 	if o.photos != "" {
 		if w, h, err = panelSize(o.panel, o.bench); err == nil {
 			shots, err = align.Photos(w, h, o.photos)
@@ -169,7 +175,12 @@ func (a *app) alignShots(ctx context.Context, o alignOptions) (w, h int, shots [
 	}
 	defer src.Close()
 	live := align.Live{Keep: o.keep,
-		Tell: func(i, n int, name string) { fmt.Fprintf(a.stderr, "photo %d of %d: %s\n", i, n, name) },
+		Tell: func(i, n int, name string) {
+			fmt.Fprintf(a.stderr, "photo %d of %d: %s\n", i, n, name)
+			if strings.Contains(name, "-white") {
+				o.whites = append(o.whites, time.Now())
+			}
+		},
 		Warn: func(text string) { fmt.Fprintf(a.stderr, "fascia: warning: %s\n", text) },
 	}
 	if d.IsTwin() {

@@ -16,7 +16,7 @@ import (
 	"github.com/fascia-bench/fascia/suites/record"
 )
 
-// demoRig is the demo's camera: of 1280x720 px, 8 degrees off the panel's normal, 1.8 photo px a panel px.
+// demoRig is the demo's camera: of 1280x720 px, 8 degrees off the panel's normal, 2.5 photo px a panel px.
 func demoRig(d simcam.Difficulty) simcam.Rig {
 	const degree = math.Pi / 180
 	return simcam.Rig{Width: 320, Height: 240, PhotoWidth: 1280, PhotoHeight: 720, Focal: 1000,
@@ -34,6 +34,16 @@ func difficulty(name string) (simcam.Difficulty, error) {
 	}
 	return 0, fmt.Errorf("a simulated camera is one of %s, not %q", strings.Join(names, ", "), name)
 }
+
+// lightWalk asks how much light the panel gives as a control moves.
+const lightWalk = `# The panel's light as the bed lamp is turned up.
+walk: light
+from: start.yaml
+steps:
+  - drag: {from: [160, 2], to: [160, 140], over: 250ms}
+  - settle
+  - sweep: {name: bed lamp, turn: 5, steps: 4, rises: no}
+`
 
 // demoCamera walks the demo before a simulated camera: the device is behind a TCP port, the camera streams MJPEG over
 // HTTP, and bench.yaml names both, as it would on a real bench.
@@ -69,6 +79,9 @@ camera:
   timeout: 2m
 `, d, rig.Link(), rig.Source())
 	if err := os.WriteFile(file, []byte(text), 0o666); err != nil {
+		return err
+	}
+	if err := os.WriteFile(filepath.Join(dir, "walks", "light.yaml"), []byte(lightWalk), 0o666); err != nil {
 		return err
 	}
 	fmt.Fprintf(a.stdout, "1. The camera measures its panel, which shows patterns\n\n")

@@ -77,7 +77,7 @@ func (a *app) comparePhoto(file, goldenFile, photoFile string, ignore []image.Re
 	if err != nil {
 		return err
 	}
-	res, err := optics.Compare(golden, m, photo.Options{FalseAlarm: c.FalseAlarm, Ignore: ignore})
+	res, err := optics.Compare(golden, m, photo.Options{FalseAlarm: c.FalseAlarm, Ignore: ignore, GoldenIsPhoto: c.Golden == "photo"})
 	if err != nil {
 		return err
 	}

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"image"
+	"math"
 
 	"github.com/fascia-bench/fascia/capture/rectify"
 	"github.com/fascia-bench/fascia/compare"
@@ -18,7 +19,13 @@ type Options struct {
 	Ignore []image.Rectangle
 	// Moved is by how many photo pixels the rig may stand elsewhere than when it was aligned; 0 means 2.5.
 	Moved float64
+	// GoldenIsPhoto says that the golden is no dump but an earlier photo, in panel pixels and panel colours, as Rectify
+	// and Result.Picture are.
+	GoldenIsPhoto bool
 }
+
+// usualChance is the chance of a false alarm where none is asked for.
+const usualChance = 1e-4
 
 // A Result is the outcome of a comparison, with what only photos have.
 type Result struct {
@@ -40,16 +47,22 @@ func noCapture(format string, args ...any) error { return &NoCapture{fmt.Sprintf
 // IsNoCapture reports whether an error says that a photo can't be judged.
 func IsNoCapture(err error) bool { var e *NoCapture; return errors.As(err, &e) }
 
-// Compare holds a photo against a golden, which is a dump. It gives NoCapture where the photo is
+// Compare holds a photo against a golden, which is a dump if the options do not say otherwise. It gives NoCapture where the photo is
 // of no use, and another error where the golden is.
 func (o *Optics) Compare(golden, photo image.Image, opt Options) (*Result, error) {
+	if opt.GoldenIsPhoto {
+		if o.Repeat == nil {
+			return nil, fmt.Errorf("this bench was aligned by a version that knew no goldens that are photos: run fascia bench align again")
+		}
+		o, opt.GoldenIsPhoto = o.twice(), false
+	}
 	o.prepare()
 	g := &o.Geometry
 	if s := golden.Bounds().Size(); s.X != g.Panel[0] || s.Y != g.Panel[1] {
 		return nil, fmt.Errorf("the golden is %dx%d, the bench's panel %dx%d", s.X, s.Y, g.Panel[0], g.Panel[1])
 	}
 	if opt.FalseAlarm == 0 {
-		opt.FalseAlarm = 1e-4
+		opt.FalseAlarm = usualChance
 	}
 	if opt.FalseAlarm < 0 || opt.FalseAlarm >= 1 {
 		return nil, fmt.Errorf("a chance of false alarm of %g: it lies between 0 and 1", opt.FalseAlarm)
@@ -92,6 +105,9 @@ func (o *Optics) Compare(golden, photo image.Image, opt Options) (*Result, error
 	}
 	if !r.Same {
 		if d, moved := o.elsewhere(p, s, v); moved {
+			if math.IsInf(d, 1) {
+				return nil, noCapture("the panel is not where the bench was aligned: the camera moved, or this is another camera's bench.yaml; run fascia bench align")
+			}
 			return nil, noCapture("the camera moved by about %.0f photo px; run fascia bench align", d)
 		}
 		mask := o.marks(sum, s, at, opt.FalseAlarm)
@@ -99,6 +115,9 @@ func (o *Optics) Compare(golden, photo image.Image, opt Options) (*Result, error
 			return nil, err
 		}
 		o.explain(r, v, s, mask)
+		if v.misfit() > 0.5 {
+			r.Warnings = append(r.Warnings, "hardly anything is as the golden has it: if the device does show this screen, the camera is not the one of this bench.yaml, or it was moved; run fascia bench align")
+		}
 	}
 	return r, nil
 }

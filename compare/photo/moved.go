@@ -30,6 +30,7 @@ type probe struct {
 	u, v, want float32
 	inv        float32 // of the flat field
 	rim        bool    // near the panel's border, inside or out
+	out        bool    // outside
 }
 
 // probes are every fourth pixel, and points just inside and outside of the border, where a panel that is not
@@ -56,7 +57,7 @@ func (o *Optics) probes(s *screen, v *sight) (out []probe) {
 			f := float32(max(y-j, j-y))
 			u, t = u-f*(o.sampler.U[j*w+i+d]-o.sampler.U[j*w+i]), t-f*(o.sampler.V[j*w+i+d]-o.sampler.V[j*w+i])
 		}
-		out = append(out, probe{u, t, want, 1 / o.Flat[1][k], rim})
+		out = append(out, probe{u, t, want, 1 / o.Flat[1][k], rim, x != i || y != j})
 	}
 	inside := func(x, y int, rim bool) { at(x, y, v.want[1][y*w+x], y*w+x, rim) }
 	outside := func(x, y int) {
@@ -96,15 +97,38 @@ func (o *Optics) fits(ps []probe, p *rectify.Photo, m rectify.Point) (all, rim f
 		if u < 0 || v < 0 || u+1 >= p.Width || v+1 >= p.Height {
 			continue
 		}
-		k := v*p.Stride + 4*u + 1
-		c := &o.sampler.Curve
-		seen := float64((c[p.Pix[k]] + c[p.Pix[k+4]] + c[p.Pix[k+p.Stride]] + c[p.Pix[k+p.Stride+4]]) / 4 * q.inv)
+		seen := o.seenAt(q, p, u, v)
 		a.add(float64(q.want), seen)
 		if q.rim {
 			b.add(float64(q.want), seen)
 		}
 	}
 	return a.value(), b.value()
+}
+
+// seenAt is the green light at a photo pixel and its neighbours, as a share of white.
+func (o *Optics) seenAt(q *probe, p *rectify.Photo, u, v int) float64 {
+	k, c := v*p.Stride+4*u+1, &o.sampler.Curve
+	return float64((c[p.Pix[k]] + c[p.Pix[k+4]] + c[p.Pix[k+p.Stride]] + c[p.Pix[k+p.Stride+4]]) / 4 * q.inv)
+}
+
+// beyondEdge is the share of points just outside of where the panel was that are lit as only a panel is, or lie off
+// the photo: content changes, but it does not leave its panel.
+func (o *Optics) beyondEdge(ps []probe, p *rectify.Photo, m rectify.Point) float64 {
+	const lit = 0.15
+	n, bad := 0, 0
+	for i := range ps {
+		q := &ps[i]
+		if !q.out {
+			continue
+		}
+		n++
+		u, v := int(q.u+float32(m.X)), int(q.v+float32(m.Y))
+		if u < 0 || v < 0 || u+1 >= p.Width || v+1 >= p.Height || o.seenAt(q, p, u, v) > float64(q.want)+lit {
+			bad++
+		}
+	}
+	return float64(bad) / float64(max(n, 1))
 }
 
 type correlation struct{ n, a, b, aa, bb, ab float64 }
@@ -124,7 +148,8 @@ func (c *correlation) value() float64 {
 
 // elsewhere looks for the golden up to reach photo px away and reports how far it stands, if it fits clearly
 // better there and the panel's border has moved along: content that has moved on the panel is a
-// difference, a panel that has moved is none.
+// difference, a panel that has moved is none. Without bound is the distance of a panel that is seen to reach
+// beyond its border.
 func (o *Optics) elsewhere(p *rectify.Photo, s *screen, v *sight) (float64, bool) {
 	ps := o.probes(s, v)
 	best, at := math.Inf(-1), rectify.Point{}
@@ -137,6 +162,9 @@ func (o *Optics) elsewhere(p *rectify.Photo, s *screen, v *sight) (float64, bool
 		for dx := -reach; dx <= reach; dx += 2 {
 			try(rectify.Point{X: float64(dx), Y: float64(dy)})
 		}
+	}
+	if o.beyondEdge(ps, p, v.Move) > 0.15 && v.misfit() > 0.3 {
+		return math.Inf(1), true
 	}
 	if at.Norm() < 2 {
 		return 0, false

@@ -99,3 +99,57 @@ func (o *Optics) setMoire() {
 		}
 	}
 }
+
+// fitNoise fits the variance of what is left to its terms, none of them negative.
+func (o *Optics) fitNoise(shown []*screen, views []*sight) {
+	w := o.Geometry.Panel[0]
+	for c := range 3 {
+		type row struct {
+			f [noiseTerms]float64
+			e float64 // square of what is left
+		}
+		var rows []row
+		for i, v := range views {
+			s := shown[i]
+			for k := i % 11; k < len(v.left[c]); k += 11 {
+				x, y := k%w, k/w
+				at := s.at(x, y)
+				p := float64(max(0, v.want[c][k]-o.Dark[c][k]/o.Flat[c][k]))
+				e := float64(v.left[c][k])
+				own, others, m := float64(s.vary[c][at]), float64(s.vary[(c+1)%3][at]+s.vary[(c+2)%3][at]), float64(o.moire[c][k])
+				rows = append(rows, row{[noiseTerms]float64{1, p, p * p, own, others, own * m, others * m}, e * e})
+			}
+		}
+		t := o.Noise[c]
+		for range 6 {
+			var a [noiseTerms][noiseTerms + 1]float64
+			for _, r := range rows {
+				var v float64
+				for i := range t {
+					v += t[i] * r.f[i]
+				}
+				weight := 1 / (v * v)
+				e := min(r.e, 40*v)
+				for i := range t {
+					for j := range t {
+						a[i][j] += weight * r.f[i] * r.f[j]
+					}
+					a[i][noiseTerms] += weight * r.f[i] * e
+				}
+			}
+			for range 300 {
+				for i := range t {
+					s := a[i][noiseTerms]
+					for j := range t {
+						if j != i {
+							s -= a[i][j] * t[j]
+						}
+					}
+					t[i] = max(0, s/max(a[i][i], 1e-12))
+				}
+			}
+			t[0] = max(t[0], 1e-7)
+		}
+		o.Noise[c] = t
+	}
+}

@@ -41,15 +41,19 @@ type Optics struct {
 	Drift      [3]float64 // standard deviation of each channel's gain from photo to photo
 	Period     float64    // photo rows between bands of pulsed backlight; 0: none seen
 	Ripple     float64    // amplitude of the bands, as a share
+	Repeat     *Repeat    // for goldens that are photos; nil in optics of earlier versions
 
-	once    sync.Once
-	spare   sync.Pool // of sights
-	sampler *rectify.Sampler
-	basis   [4][]float32 // cos and sin of pi u, cos and sin of pi v
-	x, y    []float32    // panel position, -1 to 1
-	slope   [4][]float32 // see setSlope
-	bands   [2][]float32 // see setBands
-	moire   [3][]float32 // its power, as a share of light; see setMoire
+	repeats  bool // that is what these optics are for
+	onceMore sync.Once
+	second   *Optics // see twice
+	once     sync.Once
+	spare    sync.Pool // of sights
+	sampler  *rectify.Sampler
+	basis    [4][]float32 // cos and sin of pi u, cos and sin of pi v
+	x, y     []float32    // panel position, -1 to 1
+	slope    [4][]float32 // see setSlope
+	bands    [2][]float32 // see setBands
+	moire    [3][]float32 // its power, as a share of light; see setMoire
 }
 
 // prepare makes what follows from the rest.
@@ -203,6 +207,9 @@ func (o *Optics) Valid() error {
 	}
 	if len(o.Windows) == 0 || !(o.Tail.Scale > 0) || !(o.Tail.Rate > 0) || !(o.Tail.Photos >= 1) {
 		return fmt.Errorf("the optics have no threshold: run fascia bench align again")
+	}
+	if r := o.Repeat; r != nil && (len(r.Windows) == 0 || !(r.Tail.Scale > 0) || !(r.Tail.Rate > 0) || !(r.Tail.Photos >= 1) || !(r.Noise[0][0] > 0)) {
+		return fmt.Errorf("the optics have no threshold for goldens that are photos: run fascia bench align again")
 	}
 	return nil
 }

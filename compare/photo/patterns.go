@@ -37,6 +37,9 @@ func Patterns(width, height int) []Pattern {
 			ps = append(ps, Pattern{"white-again", white}, Pattern{"black-again", black})
 		}
 	}
+	for i := range trials {
+		ps = append(ps, Pattern{fmt.Sprintf("again-%d", i+1), trial(width, height, uint64(i+1))})
+	}
 	ps = append(ps, Pattern{"white-last", white})
 	for i := range ps {
 		ps[i].Name = fmt.Sprintf("%02d-%s", i+1, ps[i].Name)

@@ -33,6 +33,12 @@ func TestWhatIsNoCapture(t *testing.T) {
 	m := screens(t)[10]
 	x, y := c.Rig.Truth(200, 120)
 	ex, ey := c.Rig.Truth(319, 200)
+	nearRig := c.Rig
+	nearRig.Fill = 0.95
+	nearer, white := simcam.New(nearRig, 1), plain(320, 240, color.White)
+	if res, err := o.Compare(m, simcam.New(simcam.Random(305, simcam.Fair, 320, 240), 1).Photo(m), Options{}); !IsNoCapture(err) && (err != nil || res.Same || !strings.Contains(strings.Join(res.Warnings, " "), "not the one of this bench.yaml")) {
+		t.Errorf("the photo of another camera of the same size: %v, %+v", err, res)
+	}
 	black := image.NewRGBA(image.Rect(0, 0, 1920, 1080))
 	draw.Draw(black, black.Bounds(), image.Black, image.Point{}, draw.Src)
 	for _, tt := range []struct {
@@ -46,6 +52,7 @@ func TestWhatIsNoCapture(t *testing.T) {
 		{"short exposure", "bright", c.Take(m, simcam.Shot{Exposure: 0.5})},
 		{"lens covered", "dark", black},
 		{"another camera", "another camera", image.NewRGBA(image.Rect(0, 0, 1280, 720))},
+		{"a camera that stands nearer", "another camera's bench.yaml", nearer.Photo(white)},
 		{"a hand", "stands before", c.Take(m, simcam.Shot{Hand: []simcam.Patch{{X: ex, Y: ey, Radius: 130, Level: 0.02}}})},
 	} {
 		res, err := o.Compare(m, tt.photo, Options{})

@@ -25,6 +25,11 @@ type Report struct {
 	Bands      float64         // amplitude of bands, as a share of white; 0: none seen
 	Period     float64         // photo rows
 	Warming    float64         // last white photo over the first, less one
+	Drift      float64         // standard deviation of green's gain from photo to photo
+	Minutes    []float64       // when each white photo was taken, since the first; nil where that is not known
+	// From what contrast on, as a share of white, a glyph that has appeared amid content is told, against a dump and
+	// against an earlier photo.
+	SeesByDump, SeesByPhoto float64
 }
 
 // measure fills in what follows from the optics.
@@ -46,6 +51,7 @@ func (r *Report) measure(o *Optics) {
 	slices.Sort(leak)
 	r.Glare = float64(leak[len(leak)*99/100] - leak[len(leak)/100])
 	r.Bands, r.Period = o.Ripple, o.Period
+	r.Drift = o.Drift[1]
 	if n := len(r.Whites[1]); n > 1 {
 		r.Warming = r.Whites[1][n-1]/r.Whites[1][0] - 1
 	}
@@ -74,6 +80,24 @@ func (o *Optics) edgeSpread() float64 {
 		return 5
 	}
 	return cross(0.9) - cross(0.1)
+}
+
+// Golden is the kind of golden that the bench does better with, "dump" or "photo". A dump is right for every bench
+// and for ever, while an earlier photo has to be approved again after each alignment; so a photo has to be clearly better.
+func (r *Report) Golden() string {
+	if r.SeesByPhoto > 0 && r.SeesByPhoto < 0.75*r.SeesByDump {
+		return "photo"
+	}
+	return "dump"
+}
+
+// goldenAdvice gives the reason for Golden.
+func (r *Report) goldenAdvice() string {
+	figures := fmt.Sprintf("a new glyph amid content is told from a contrast of %.0f %% of white, against an earlier photo from %.0f %%", 100*r.SeesByDump, 100*r.SeesByPhoto)
+	if r.Golden() == "photo" {
+		return "golden: a photo tells more on this bench: against a dump " + figures + "; write golden: photo"
+	}
+	return "golden: a dump is the better one on this bench: against it " + figures
 }
 
 // Advice says in words what is good and what would make the bench better. The limits are common
@@ -111,11 +135,14 @@ func (r *Report) Advice() (out []string) {
 	if r.Bands > 0 {
 		say("bands of %.1f %% every %.0f photo rows: the backlight is pulsed. Choose an exposure of a whole number of its periods, or 100 periods and more, or full brightness; if rows are read at R per second, the pulses come at R/%.0f per second", 100*r.Bands, r.Period, r.Period)
 	}
+	if r.SeesByDump > 0 {
+		say("%s", r.goldenAdvice())
+	}
 	if r.Tilt > 1.3 {
 		say("the panel is seen %.0f %% larger at one side than at the other: stand closer to its normal", 100*(r.Tilt-1))
 	}
-	if math.Abs(r.Warming) > 0.03 {
-		say("white changed by %+.1f %% from the first photo to the last: let panel and camera warm up for half an hour, and lock the exposure", 100*r.Warming)
+	if text := r.warmUp(); text != "" {
+		say("%s", text)
 	}
 	far := 0.0
 	for _, m := range r.Moves {

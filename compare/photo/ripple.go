@@ -7,7 +7,7 @@ import (
 
 // findRipple looks for bands of pulsed backlight: a wave along the photo's rows of one period, but of
 // another phase in every photo. The powers of all photos are added; a period counts if
-// its power stands well above that of the others.
+// its power stands well above that of the others, and if the phases are not those of moiré: see tied.
 func (o *Optics) findRipple(views []*sight) {
 	const lo, hi = 10.0, 500.0
 	type profile struct{ v, r, weight []float64 }
@@ -37,11 +37,15 @@ func (o *Optics) findRipple(views []*sight) {
 		}
 		all = append(all, p)
 	}
-	type peak struct{ period, power, amplitude float64 }
+	type peak struct {
+		period, power, amplitude float64
+		phase                    []float64
+	}
 	var spectrum []peak
 	for f := 1 / hi; f < 1/lo; f += 1 / (4.0 * 1080) {
 		var power, amplitude float64
-		for _, p := range all {
+		phase := make([]float64, len(all))
+		for j, p := range all {
 			var cc, ss, cs, rc, rs, rr float64
 			for i, v := range p.v {
 				s, c := math.Sincos(2 * math.Pi * f * v)
@@ -55,14 +59,32 @@ func (o *Optics) findRipple(views []*sight) {
 			a, b := (rc*ss-rs*cs)/det, (rs*cc-rc*cs)/det
 			power += (a*rc + b*rs) / rr
 			amplitude += math.Hypot(a, b) / float64(len(all))
+			phase[j] = math.Atan2(b, a)
 		}
-		spectrum = append(spectrum, peak{1 / f, power / float64(len(all)), amplitude})
+		spectrum = append(spectrum, peak{1 / f, power / float64(len(all)), amplitude, phase})
 	}
 	sort.Slice(spectrum, func(i, j int) bool { return spectrum[i].power > spectrum[j].power })
-	if best, typical := spectrum[0], spectrum[len(spectrum)/2]; best.power > 0.15 && best.power > 5*typical.power && best.amplitude > 0.0008 {
+	if best, typical := spectrum[0], spectrum[len(spectrum)/2]; best.power > 0.15 && best.power > 5*typical.power && best.amplitude > 0.0008 && !tied(best.phase, views) {
 		o.Period, o.Ripple = best.period, best.amplitude
 		o.setBands()
 	}
+}
+
+// tied reports whether the phases of a wave follow from where the photos stand. Those of moiré do: a movement by one
+// photo pixel turns each of its waves by a multiple of pi. Pulses of a backlight know nothing of the rig.
+func tied(phase []float64, views []*sight) bool {
+	most := 0.0
+	for m := -highestM; m <= highestM; m++ {
+		for n := -highestM; n <= highestM; n++ {
+			var c, s float64
+			for i, v := range views {
+				sin, cos := math.Sincos(phase[i] + math.Pi*(float64(m)*v.Move.X+float64(n)*v.Move.Y))
+				c, s = c+cos, s+sin
+			}
+			most = max(most, math.Hypot(c, s)/float64(len(views)))
+		}
+	}
+	return most > 0.9
 }
 
 // setBands makes cosine and sine of the bands' angle at every panel pixel, for a photo that stands where it was aligned.

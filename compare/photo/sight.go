@@ -69,8 +69,11 @@ func (o *Optics) look(p *rectify.Photo, s *screen, start rectify.Point) (*sight,
 		return d < 0.06
 	}
 	rows := few(s.h)
+	if o.repeats {
+		rows = nil
+	}
 	for i := range 6 {
-		if !at(i > 0, rows) {
+		if !at(i > 0 && !o.repeats, rows) {
 			// For who asks what was seen where the panel should be.
 			v.Move, v.want = start, [3][]float32{}
 			at(false, nil)
@@ -81,7 +84,7 @@ func (o *Optics) look(p *rectify.Photo, s *screen, start rectify.Point) (*sight,
 		}
 	}
 	for range 3 {
-		if !at(true, nil) {
+		if !at(!o.repeats, nil) {
 			return v, false
 		}
 		// A hundredth of a pixel is made good by settle.

@@ -8,7 +8,8 @@ import (
 )
 
 // trials is how many made-up screens there are beside the cards. Nothing is fitted to them: they show how
-// far predictions are off on screens that had no part in learning, and the threshold rests on that alone.
+// far predictions are off on screens that had no part in learning, and the threshold rests on that alone. Each is
+// shown twice, for thresholds where the golden is a photo itself.
 const trials = 12
 
 // trial draws a made-up screen of the kind that devices show: a ground of one colour, a bar, rows of

@@ -160,10 +160,15 @@ type Photo struct {
 	Chance float64    `json:"chance"` // that noise alone looks so, anywhere on the panel
 	Move   [2]float64 `json:"move"`   // of the photo against the alignment, photo pixels
 	Gain   [3]float64 `json:"gain"`   // light of each channel against the alignment
-	// File is the photo as it was taken and Panel its panel, rectified; of looks that are not same.
+	// File is the photo as it was taken, of looks that are not same, and Panel its panel, rectified, of these and of looks
+	// that are held against photos.
 	File  string `json:"file,omitempty"`
 	Panel string `json:"panel,omitempty"`
-	Why   string `json:"why,omitempty"` // why the photo is of no use
+	// Pixels is the hash of Panel where it may become a golden for photos, and Golden that of the golden for photos
+	// that it was held against; "" where it was held against the dump.
+	Pixels string `json:"pixels,omitempty"`
+	Golden string `json:"golden,omitempty"`
+	Why    string `json:"why,omitempty"` // why the photo is of no use
 }
 
 // Input is one step of the walk, for a trail: in words, and as points on the panel where it has

@@ -79,6 +79,9 @@ func aligned(o *photo.Optics, rep photo.Report, side string, dense []byte) (line
 	if o.Period > 0 {
 		say("  bands: {period: %.1f, share: %.4f} # photo rows", o.Period, o.Ripple)
 	}
+	if rep.SeesByDump > 0 {
+		say("  sees: {dump: %.3f, photo: %.3f} # least contrast of a glyph that is told, by the kind of golden; a %s is advised", rep.SeesByDump, rep.SeesByPhoto, rep.Golden())
+	}
 	say("  optics: {file: %q, sha256: %s}", side, hex.EncodeToString(sum[:]))
 	return lines
 }

@@ -136,7 +136,7 @@ func (r Rig) pose() pose {
 		}
 		return max((hix-lox)*r.Focal/float64(r.PhotoWidth), (hiy-loy)*r.Focal/float64(r.PhotoHeight))
 	}
-	lo, hi := 1e-6, 1/float64(r.Width+r.Height)
+	lo, hi := 1e-6, 4/float64(r.Width+r.Height)
 	for range 60 {
 		if mid := (lo + hi) / 2; fill(mid) < r.Fill {
 			lo = mid

@@ -1,0 +1,157 @@
+package photo
+
+import (
+	"math"
+
+	"github.com/fascia-bench/fascia/capture/rectify"
+)
+
+// average samples photos where the geometry says and returns their mean.
+func (o *Optics) average(ps []*rectify.Photo) (*rectify.Planes, []*rectify.Planes, bool) {
+	sum := rectify.NewPlanes(o.Geometry.Panel[0], o.Geometry.Panel[1])
+	var each []*rectify.Planes
+	for _, p := range ps {
+		var one rectify.Planes
+		if !o.sampler.Sample(p, rectify.Point{}, &one) {
+			return nil, nil, false
+		}
+		each = append(each, &one)
+		for c := range sum.Light {
+			for k, v := range one.Light[c] {
+				sum.Light[c][k] += v / float32(len(ps))
+			}
+		}
+		sum.Clipped += one.Clipped
+	}
+	return sum, each, true
+}
+
+// smooth averages a plane with a Gaussian of standard deviation s, by repeated boxes. The outermost
+// two pixels take no part, since there the dark outside shines in.
+func smooth(in []float32, w, h int, s float64) []float32 {
+	a, n := make([]float64, w*h), make([]float64, w*h)
+	for y := 2; y < h-2; y++ {
+		for x := 2; x < w-2; x++ {
+			a[y*w+x], n[y*w+x] = float64(in[y*w+x]), 1
+		}
+	}
+	r := max(1, int(math.Round(s)))
+	pass := func(p []float64) {
+		buf := make([]float64, max(w, h))
+		line := func(first, step, count int) {
+			var sum float64
+			for i := range min(r, count) {
+				sum += p[first+i*step]
+			}
+			for i := range count {
+				if i+r < count {
+					sum += p[first+(i+r)*step]
+				}
+				if i-r-1 >= 0 {
+					sum -= p[first+(i-r-1)*step]
+				}
+				buf[i] = sum
+			}
+			for i := range count {
+				p[first+i*step] = buf[i]
+			}
+		}
+		for y := range h {
+			line(y*w, 1, w)
+		}
+		for x := range w {
+			line(x, w, h)
+		}
+	}
+	for range 3 {
+		pass(a)
+		pass(n)
+	}
+	out := make([]float32, w*h)
+	for k := range out {
+		out[k] = float32(a[k] / max(n[k], 1e-9))
+	}
+	return out
+}
+
+// even smooths a plane so far that moiré is gone from it: a polynomial of the fourth degree and, of
+// what that leaves, a mean over some thirty pixels. A backlight, a lens's shade and a reflection vary no
+// faster. Moiré that stayed in the flat field would be taken for uneven light, which does not move as the rig does.
+func even(in []float32, w, h int) []float32 {
+	const degree, n = 4, 15
+	terms := func(x, y int) (f [n]float64) {
+		u, v := 2*float64(x)/float64(w-1)-1, 2*float64(y)/float64(h-1)-1
+		i, p := 0, 1.0
+		for a := 0; a <= degree; a++ {
+			q := p
+			for b := 0; a+b <= degree; b++ {
+				f[i] = q
+				q *= v
+				i++
+			}
+			p *= u
+		}
+		return f
+	}
+	a := make([][]float64, n)
+	for i := range a {
+		a[i] = make([]float64, n+1)
+	}
+	for y := 2; y < h-2; y += 2 {
+		for x := 2; x < w-2; x += 2 {
+			f := terms(x, y)
+			for i := range f {
+				for j := range f {
+					a[i][j] += f[i] * f[j]
+				}
+				a[i][n] += f[i] * float64(in[y*w+x])
+			}
+		}
+	}
+	sol, ok := rectify.Solve(a)
+	if !ok {
+		return smooth(in, w, h, 10)
+	}
+	base, rest := make([]float32, w*h), make([]float32, w*h)
+	for y := range h {
+		for x := range w {
+			var s float64
+			for i, v := range terms(x, y) {
+				s += v * sol[i]
+			}
+			base[y*w+x], rest[y*w+x] = float32(s), in[y*w+x]-float32(s)
+		}
+	}
+	rest = smooth(rest, w, h, 10)
+	for k := range base {
+		base[k] += rest[k]
+	}
+	return base
+}
+
+// flatten corrects the flat field by what the cards show. In the white photos moiré passes for
+// uneven light; in the cards, of which each stands a little elsewhere and whose moiré is
+// predicted, it averages out.
+func (o *Optics) flatten(views []*sight) {
+	w, h := o.Geometry.Panel[0], o.Geometry.Panel[1]
+	for c := range 3 {
+		num, den := make([]float32, w*h), make([]float32, w*h)
+		for _, v := range views {
+			for k := range num {
+				p, n, e := v.want[c][k], v.noise[c][k], v.left[c][k]
+				if e*e > 25*n {
+					continue
+				}
+				num[k] += p * (p + e) / n
+				den[k] += p * p / n
+			}
+		}
+		num, den = smooth(num, w, h, 4), smooth(den, w, h, 4)
+		for k := range num {
+			if den[k] > 0 {
+				f := min(max(num[k]/den[k], 0.8), 1.25)
+				o.Flat[c][k] *= f
+			}
+		}
+	}
+}
