@@ -22,7 +22,7 @@ import (
 
 func conditions() simcam.Rig {
 	return simcam.Rig{Width: 320, Height: 240, PhotoWidth: 1280, PhotoHeight: 720, Focal: 1000,
-		Tilt: 8 * math.Pi / 180, TiltTo: 0.7, Roll: 2 * math.Pi / 180, Fill: 0.85, OffX: 18, OffY: -6,
+		Tilt: 8 * math.Pi / 180, TiltTo: 0.7, Roll: 2 * math.Pi / 180, Fill: 0.6, OffX: 18, OffY: -6,
 		K1: -0.06, K2: 0.01, Gap: 0.15, Gamma: 2.2, Conditions: simcam.Good.Conditions()}
 }
 
