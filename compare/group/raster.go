@@ -1,8 +1,10 @@
 package group
 
 import (
+	"bytes"
 	"image"
 	"image/color"
+	"unsafe"
 )
 
 // plane is a picture as 0x00RRGGBB, row after row, its top left at 0, 0, laid on black.
@@ -96,14 +98,20 @@ type blob struct {
 // blobs groups the marked pixels of a w x h mask that are at most join apart along both axes, in
 // reading order of their first pixels; with join 5 just as package compare does for its regions.
 func blobs(mask []bool, w, h, join int) []blob {
-	var runs []span // stretches with gaps up to join
+	bits := unsafe.Slice((*byte)(unsafe.Pointer(unsafe.SliceData(mask))), len(mask)) // a bool is a byte, 0 or 1
+	var runs []span                                                                  // stretches with gaps up to join
 	first := make([]int, h+1)
 	for y := range h {
 		first[y] = len(runs)
 		last := -1 - join
-		for x, m := range mask[y*w : (y+1)*w] {
-			if !m {
-				continue
+		row := bits[y*w : (y+1)*w]
+		for x := 0; x < len(row); x++ {
+			if row[x] == 0 { // most are, so the next that is not is sought many at a time
+				next := bytes.IndexByte(row[x:], 1)
+				if next < 0 {
+					break
+				}
+				x += next
 			}
 			if x-last > join {
 				runs = append(runs, span{y: int32(y), x0: int32(x)})

@@ -3,6 +3,7 @@ package group
 import (
 	"image"
 	"math"
+	"slices"
 )
 
 // A rule is a colour that became another.
@@ -184,20 +185,39 @@ func (s *scene) spread(of []int32, rules []rule) {
 			of[f.at] = f.rule
 		}
 	}
-	// The insides of letters do not touch what is around them.
+	// The insides of letters do not touch what is around them. Most of what is open has no rule near.
+	const cell = 8 // pixels
+	cols := (w + cell - 1) / cell
+	ruled := make([]bool, cols*((h+cell-1)/cell))
+	for i, n := range of {
+		if n > 0 {
+			ruled[i/w/cell*cols+i%w/cell] = true
+		}
+	}
 	var add []found
 	for i, o := range s.open {
 		if !o || of[i] != 0 {
 			continue
 		}
+		x, y := i%w, i/w
+		box := image.Rect(max(0, x-counterReach), max(0, y-counterReach), min(w, x+counterReach+1), min(h, y+counterReach+1))
+		near := false
+		for cy := box.Min.Y / cell; cy <= (box.Max.Y-1)/cell; cy++ {
+			near = near || slices.Contains(ruled[cy*cols+box.Min.X/cell:cy*cols+(box.Max.X-1)/cell+1], true)
+		}
+		if !near {
+			continue
+		}
 		last := int32(0)
-		around(i%w, i/w, w, h, counterReach, func(k int) {
-			if n := of[k]; n > 0 && n != last {
-				if last = n; mixed(s.b.px[i], s.a.px[i], rules[n-1], 14) {
-					add = append(add, found{int32(i), n})
+		for ny := box.Min.Y; ny < box.Max.Y; ny++ {
+			for _, n := range of[ny*w+box.Min.X : ny*w+box.Max.X] {
+				if n > 0 && n != last {
+					if last = n; mixed(s.b.px[i], s.a.px[i], rules[n-1], 14) {
+						add = append(add, found{int32(i), n})
+					}
 				}
 			}
-		})
+		}
 	}
 	for _, f := range add {
 		of[f.at] = f.rule
