@@ -17,7 +17,7 @@ fi
 endef
 
 # Packages whose tests keep both cores busy by themselves: one at a time, each ends within a minute.
-HEAVY = /cmd/fascia|/compare/photo
+HEAVY = /cmd/fascia|/compare/photo|/suites/wander$$
 
 .PHONY: help dist demo test long fuzz race mutants build firmware firmware-size measure pictures check
 

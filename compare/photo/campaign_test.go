@@ -26,7 +26,8 @@ import (
 // The chances that are given are tested too: set to one in 20 and one in 100, as many photos alarm as the binomial law
 // of that chance has it, neither more nor fewer.
 func TestCampaign(t *testing.T) {
-	size := campaign{rigs: 1, still: 12, each: 1}
+	t.Parallel() // its one rig and the next test's keep a core each
+	size := campaign{rigs: 1, still: 8, each: 1}
 	levels := []simcam.Difficulty{simcam.Fair}
 	if os.Getenv("FASCIA_LONG") != "" {
 		size, levels = campaign{rigs: 40, still: 50, each: 3}, simcam.Difficulties

@@ -198,6 +198,7 @@ func TestGlass(t *testing.T) {
 }
 
 func TestAdviceNamesFaults(t *testing.T) {
+	t.Parallel()
 	r := simcam.Random(303, simcam.Poor, 320, 240)
 	c := simcam.New(r, 1)
 	_, rep := bench(t, c)

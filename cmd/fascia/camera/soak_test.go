@@ -216,7 +216,7 @@ func TestSoakByCamera(t *testing.T) {
 		t.Fatal(err)
 	}
 	cards := slices.Clone(faults)
-	want := 2 * len(cards)
+	want := len(cards) * 3 / 2
 	for len(cards) < want {
 		cards = append(cards, faults[0])
 	}

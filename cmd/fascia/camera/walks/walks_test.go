@@ -42,7 +42,7 @@ func TestDemoWalksByCamera(t *testing.T) {
 	write := func(golden string) {
 		old, _ := os.ReadFile(file)
 		_, aligned, _ := strings.Cut(string(old), "  aligned:")
-		text := fmt.Sprintf("bench: b\ntarget: fernhouse-320\ndevice: {link: %q}\ncamera:\n  source: %q\n  average: 1\n  drop: 0\n  timeout: 2m\n  golden: %s\n", s.Link(), s.Source(), golden)
+		text := fmt.Sprintf("bench: b\ntarget: fernhouse-320\ndevice: {link: %q}\ncommands: {bench-light-off: echo off}\ncamera:\n  source: %q\n  average: 1\n  drop: 0\n  timeout: 2m\n  golden: %s\n", s.Link(), s.Source(), golden)
 		if aligned != "" {
 			text += "  aligned:" + aligned
 		}
