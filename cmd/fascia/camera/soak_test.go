@@ -160,14 +160,14 @@ func (s *soak) approve(t *testing.T) {
 	}
 }
 
-// walk takes looks until the walk is over or a fault ends it. deck deals the faults.
-func (s *soak) walk(t *testing.T, deck func() fault, left int) {
+// walk takes looks until the walk is over or a fault ends it. deal deals the faults.
+func (s *soak) walk(t *testing.T, deal func() fault, left int) {
 	t.Helper()
 	s.walks++
 	b := s.open(t, s.r.file)
 	defer func() { shut(t, b) }()
 	for k := range min(screens-1, left) { // the last screen is the old one
-		f := deck()
+		f := deal()
 		if f.err != nil && f.err != errCut { // a camera that is waited for in vain: in a walk of its own, which waits no longer than need be
 			shut(t, b)
 			b = s.open(t, s.hasty)
@@ -229,7 +229,7 @@ func TestSoakByCamera(t *testing.T) {
 		}
 	}
 	n := 0
-	deck := func() fault { // each pack is dealt to its end, so that nothing is left to luck
+	deal := func() fault { // each pack is dealt to its end, so that nothing is left to luck
 		if n%len(cards) == 0 {
 			s.rng.Shuffle(len(cards), func(i, k int) { cards[i], cards[k] = cards[k], cards[i] })
 		}
@@ -240,7 +240,7 @@ func TestSoakByCamera(t *testing.T) {
 	var heap uint64
 	var files int
 	for s.looks < want && !t.Failed() {
-		s.walk(t, deck, want-s.looks)
+		s.walk(t, deal, want-s.looks)
 		if heap == 0 && s.looks >= want/10 {
 			heap, files = footprint()
 		}
