@@ -63,7 +63,9 @@ else differs, too, keeps its golden and differs until the rest is approved.`,
 					return suites.ApprovePhotos(dir, choice.Look, by, reason, time.Now())
 				}
 			}
+			done := a.busy("approve")
 			d, deeds, err := approve()
+			done()
 			if errors.Is(err, golden.ErrUnfinished) {
 				tellDeeds(a.stdout, d.Run, deeds)
 				return hinted{err, "fascia golden check --repair"}

@@ -65,7 +65,9 @@ cannot be told.`,
 					return err
 				}
 			}
+			done := a.busy("reading goldens")
 			report, err := store.Check()
+			done()
 			if err != nil {
 				return err
 			}
@@ -220,7 +222,9 @@ ledger that it was withdrawn, by whom and why.`,
 			if err != nil {
 				return err
 			}
+			done := a.busy("reading goldens")
 			report, err := store.Check()
+			done()
 			if err != nil {
 				return err
 			}

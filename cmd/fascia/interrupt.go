@@ -18,8 +18,8 @@ var errInterrupted = errors.New("interrupted")
 var computes = []string{"between", "compare", "drift", "film", "handbook", "join", "lint", "rectify", "report"}
 
 // interruptible has the commands that compute end when they are interrupted, as if they were killed: what they leave is whole
-// or absent.
-func interruptible(root *cobra.Command) {
+// or absent. Until then a terminal shows that they are at it.
+func (a *app) interruptible(root *cobra.Command) {
 	for _, name := range computes {
 		cmd, _, err := root.Find([]string{name})
 		if err != nil || cmd.RunE == nil {
@@ -27,6 +27,9 @@ func interruptible(root *cobra.Command) {
 		}
 		work := cmd.RunE
 		cmd.RunE = func(cmd *cobra.Command, args []string) error {
+			if since := cmd.Flags().Lookup("since"); since == nil || !since.Changed { // which tells itself how far it is
+				defer a.busy(name)()
+			}
 			return until(cmd.Context(), func() error { return work(cmd, args) })
 		}
 	}

@@ -77,7 +77,7 @@ Exit status: 0 all is as approved; 1 something differs, is missed or is unapprov
 		a.reportCommand(), a.filmCommand(), a.benchCommand(), a.reviewCommand(), a.goldenCommand(), a.joinCommand(), a.agentCommand(), a.schemaCommand())
 	root.AddCommand(a.driftCommand(), a.initCommand(), a.recordCommand(), a.bisectCommand(), a.bisectStepCommand(), a.betweenCommand(), a.handbookCommand(), a.wanderCommand(), a.lintCommand())
 	root.AddCommand(a.manCommand(), a.rectifyCommand())
-	interruptible(root)
+	a.interruptible(root)
 	root.SetVersionTemplate(versionText())
 	// What the library brings has no examples of its own.
 	root.InitDefaultHelpCmd()

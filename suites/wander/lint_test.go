@@ -11,9 +11,6 @@ import (
 	"github.com/fascia-bench/fascia/suites/demo/firmware/faults"
 )
 
-// lintBudget is how many inputs show a screen well enough to be read in every language.
-const lintBudget = 1000
-
 // What wandering has seen is what lint reads: an overflow that is there in German alone and an alarm of low
 // contrast come to light without anybody having scripted a way there.
 func TestLintOfWhatWanderSaw(t *testing.T) {
@@ -40,7 +37,7 @@ func TestLintOfWhatWanderSaw(t *testing.T) {
 			t.Parallel()
 			seeds, steps := []uint64{1}, tt.sample
 			if long() {
-				seeds, steps = []uint64{1, 2, 3, 4, 5, 6, 7, 8, 9, 10}, lintBudget
+				seeds, steps = []uint64{1, 2, 3, 4, 5, 6, 7, 8, 9, 10}, budget
 			}
 			found := 0
 			for _, seed := range seeds {
