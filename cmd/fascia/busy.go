@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"io"
 	"sync"
 	"time"
 )
@@ -12,6 +13,7 @@ func (a *app) busy(does string) (done func()) {
 	if !isTerminal(a.stderr) {
 		return func() {}
 	}
+	screen := a.stderr // which may be another when there is something to show
 	began, over := time.Now(), make(chan struct{})
 	var wg sync.WaitGroup
 	wg.Go(func() {
@@ -22,10 +24,10 @@ func (a *app) busy(does string) (done func()) {
 			select {
 			case <-tick.C:
 				shown = true
-				fmt.Fprintf(a.stderr, "%s%s, %.0f s", wipe, does, time.Since(began).Seconds())
+				fmt.Fprintf(screen, "%s%s, %.0f s", wipe, does, time.Since(began).Seconds())
 			case <-over:
 				if shown {
-					fmt.Fprint(a.stderr, wipe)
+					fmt.Fprint(screen, wipe)
 				}
 				return
 			}
@@ -35,4 +37,15 @@ func (a *app) busy(does string) (done func()) {
 		close(over)
 		wg.Wait()
 	})
+}
+
+// after writes once something else is over, such as a line on the terminal that the text would run on from.
+type after struct {
+	io.Writer
+	over func()
+}
+
+func (a after) Write(p []byte) (int, error) {
+	a.over()
+	return a.Writer.Write(p)
 }

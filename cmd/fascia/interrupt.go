@@ -27,9 +27,9 @@ func (a *app) interruptible(root *cobra.Command) {
 		}
 		work := cmd.RunE
 		cmd.RunE = func(cmd *cobra.Command, args []string) error {
-			if since := cmd.Flags().Lookup("since"); since == nil || !since.Changed { // which tells itself how far it is
-				defer a.busy(name)()
-			}
+			done := a.busy(name)
+			defer done()
+			a.stdout, a.stderr = after{a.stdout, done}, after{a.stderr, done}
 			return until(cmd.Context(), func() error { return work(cmd, args) })
 		}
 	}
