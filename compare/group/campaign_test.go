@@ -248,7 +248,8 @@ func labelsIn(truth []uint32, r Region) (out [allChanges]int) {
 // Sets of looks with 5 to 12 changes over each other: regions come to their groups, and no defect goes with what
 // was meant. Over all sets 95 of 100 regions must be right.
 //
-// There are as many groups as changes, to within a fifth. Pieces remain that stand alone, most where two changes meet
+// There are as many groups as changes, to within a fifth; with 1,000 looks a set that is not reached yet (73 for 58): what is
+// rare on few looks is twice on several of so many. Pieces remain that stand alone, most where two changes meet
 // in one word: they add to what is looked at and hide nothing, and are fewer than one for fifty looks.
 //
 // In FASCIA_LONG the looks are 1,000 a set, else 40; a walk has eight of them.
@@ -278,11 +279,7 @@ func TestChangesOverEachOther(t *testing.T) {
 	if sum.right*100 < sum.regions*95 {
 		t.Errorf("only %d of %d regions are in the right group", sum.right, sum.regions)
 	}
-	most := 12 // tenths of the changes
-	if looks == 1000 {
-		most = 13 // seeds 5 and 6: 26 for 20, none hidden; what is rare on few looks is twice on several of so many
-	}
-	if sum.found*10 > sum.true*most || sum.found*5 < sum.true*4 {
+	if sum.found*5 > sum.true*6 || sum.found*5 < sum.true*4 {
 		t.Errorf("%d groups for %d changes", sum.found, sum.true)
 	}
 	if uint64(sum.stray)*50 > seeds*uint64(looks) {
