@@ -174,11 +174,7 @@ func TestLintFindsPlantedFaults(t *testing.T) {
 		{"overflow", lint.OverEdge, "season", " de"},
 		{"low-contrast", lint.Contrast, "alarm", "alarm"},
 	} {
-		f, err := faults.Find(tt.fault)
-		if err != nil {
-			t.Fatal(err)
-		}
-		wasm, err := b.Plant(f)
+		wasm, err := b.Plant(tt.fault)
 		if err != nil {
 			t.Fatal(err)
 		}

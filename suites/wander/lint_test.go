@@ -25,11 +25,7 @@ func TestLintOfWhatWanderSaw(t *testing.T) {
 		{"overflow", lint.OverEdge, "season", 700},
 		{"low-contrast", lint.Contrast, "alarm", 200},
 	} {
-		f, err := faults.Find(tt.fault)
-		if err != nil {
-			t.Fatal(err)
-		}
-		wasm, err := b.Plant(f)
+		wasm, err := b.Plant(tt.fault)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -75,11 +75,7 @@ func TestFindsPlantedFaults(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, tt := range planted {
-		f, err := faults.Find(tt.fault)
-		if err != nil {
-			t.Fatal(err)
-		}
-		wasm, err := b.Plant(f)
+		wasm, err := b.Plant(tt.fault)
 		if err != nil {
 			t.Fatal(err)
 		}

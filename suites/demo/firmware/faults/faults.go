@@ -53,19 +53,15 @@ var All = []Fault{
 			"\tdraw_text(&draw_font_title, r.x + (r.w - draw_text_width(&draw_font_title, label)) / 2,\n\t\tr.y + (r.h + draw_font_title.capital) / 2, label, ink);\n}\n\nstatic void draw_label"}}},
 	{"low-contrast", "the alarm's advice is in the colour of separators", []edit{
 		{"scr_alarm.c", "tr(STR_HEAT_DO + model.alarm - ALARM_HEAT), C_INK);", "tr(STR_HEAT_DO + model.alarm - ALARM_HEAT), C_RULE);"}}},
-}
-
-// Numb are faults of a device whose agent answers while its user interface draws nothing. All has them not, since no
-// screen by itself shows them.
-var Numb = []Fault{
+	// No screen by itself shows these: the agent answers while the user interface draws nothing.
 	{"numb", "once the air is said to be as dry as 1 percent, nothing is drawn any more", []edit{
 		{"fern.c", "\tif (!draw_dirty_pending())\n\t\treturn;\n", "\tif (!draw_dirty_pending() || model.humidity == 1)\n\t\treturn;\n"}}},
 	{"numb-from-birth", "nothing is ever drawn", []edit{
 		{"fern.c", "\tif (!draw_dirty_pending())\n\t\treturn;\n", "\tif (!draw_dirty_pending() || model.humidity >= 0)\n\t\treturn;\n"}}},
 }
 
-// Find returns the fault of a name.
-func Find(name string) (Fault, error) {
+// find returns the fault of a name.
+func find(name string) (Fault, error) {
 	for _, f := range All {
 		if f.Name == name {
 			return f, nil
@@ -89,8 +85,12 @@ func New(firmware, dir string) (*Builder, error) {
 // Sound is a twin without any fault.
 func (b *Builder) Sound() ([]byte, error) { return b.sound.Link(nil) }
 
-// Plant is a twin with a fault.
-func (b *Builder) Plant(f Fault) ([]byte, error) {
+// Plant is a twin with the fault of a name.
+func (b *Builder) Plant(name string) ([]byte, error) {
+	f, err := find(name)
+	if err != nil {
+		return nil, err
+	}
 	texts := map[string][]byte{}
 	for _, e := range f.edits {
 		text, ok := texts[e.file]

@@ -16,7 +16,7 @@ func TestFaultsCanBePlanted(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, f := range All {
-		wasm, err := b.Plant(f)
+		wasm, err := b.Plant(f.Name)
 		if err != nil {
 			t.Errorf("%s: %v", f.Name, err)
 		} else if bytes.Equal(wasm, sound) {
