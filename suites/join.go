@@ -132,21 +132,27 @@ func belong(dirs []string, runs []*record.Run) error {
 	return nil
 }
 
-// takeOver copies a part's pictures, and its logs under its own name.
+// takeOver takes a part's pictures into the whole, and its logs under its own name. Nobody writes into a picture of a run,
+// so part and whole may have the same file; where they lie on two volumes, or a file system has no links, it is copied.
 func takeOver(from, to string, run *record.Run) error {
 	root, err := os.OpenRoot(from)
 	if err != nil {
 		return fmt.Errorf("join: %w", err)
 	}
 	defer root.Close()
-	copyFile := func(name, as string) error {
-		data, err := root.ReadFile(name)
-		if err != nil {
-			return fmt.Errorf("join %s: %w", from, err)
-		}
+	take := func(name, as string, link bool) error {
 		file := filepath.Join(to, filepath.FromSlash(as))
 		if err := os.MkdirAll(filepath.Dir(file), 0o777); err != nil {
 			return fmt.Errorf("join: %w", err)
+		}
+		// The root refuses a path of the record that leads out of the part.
+		if info, err := root.Lstat(name); err == nil && link && info.Mode().IsRegular() &&
+			os.Link(filepath.Join(from, filepath.FromSlash(name)), file) == nil {
+			return nil
+		}
+		data, err := root.ReadFile(name)
+		if err != nil {
+			return fmt.Errorf("join %s: %w", from, err)
 		}
 		return os.WriteFile(file, data, 0o666)
 	}
@@ -157,13 +163,13 @@ func takeOver(from, to string, run *record.Run) error {
 				continue
 			}
 			done[name] = true
-			if err := copyFile(name, name); err != nil {
+			if err := take(name, name, true); err != nil {
 				return err
 			}
 		}
 	}
 	for _, name := range []string{"device.log", "specs.log", "before.log"} {
-		if err := copyFile(name, run.Part+"-"+name); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		if err := take(name, run.Part+"-"+name, false); err != nil && !errors.Is(err, fs.ErrNotExist) {
 			return err
 		}
 	}

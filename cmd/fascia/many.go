@@ -26,17 +26,21 @@ func (a *app) spread(ctx context.Context, benches, walks []string, o runOptions)
 	}
 	results := make([]result, len(benches))
 	plans := make([]*suites.Plan, len(benches))
+	var wg sync.WaitGroup
 	for i, bench := range benches {
-		o.part = fmt.Sprintf("%dof%d", i+1, len(benches))
-		var err error
-		if plans[i], _, _, err = o.plan(bench, walks); err != nil {
-			return err
+		part := o
+		part.part = fmt.Sprintf("%dof%d", i+1, len(benches))
+		wg.Go(func() { plans[i], _, _, results[i].err = part.plan(bench, walks) })
+	}
+	wg.Wait()
+	for i, bench := range benches {
+		if results[i].err != nil {
+			return results[i].err
 		}
 		if plans[i].Bench.Target != plans[0].Bench.Target {
 			return fmt.Errorf("%s is of target %q, %s of %q: walks are spread over benches of one target", bench, plans[i].Bench.Target, benches[0], plans[0].Bench.Target)
 		}
 	}
-	var wg sync.WaitGroup
 	var mu sync.Mutex // of the output
 	show := newShow(a.stdout, a.stderr, plans...)
 	for i, plan := range plans {

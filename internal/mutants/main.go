@@ -4,15 +4,11 @@
 package main
 
 import (
-	"context"
-	"encoding/json"
 	"flag"
 	"fmt"
 	"math/rand/v2"
 	"os"
-	"os/exec"
 	"path/filepath"
-	"strings"
 	"time"
 )
 
@@ -30,12 +26,19 @@ func main() {
 
 func run(dirs []string, n, first int, seed uint64, limit time.Duration) error {
 	var all []mutant
+	quick := map[string]string{}
 	for _, dir := range dirs {
 		list, err := mutants(filepath.Clean(dir))
 		if err != nil {
 			return err
 		}
 		all = append(all, list...)
+		if len(list) > 0 {
+			pkg := list[0].pkg
+			if quick[pkg], err = quickTests(pkg); err != nil {
+				return err
+			}
+		}
 	}
 	if len(all) == 0 {
 		return fmt.Errorf("nothing to change in %v", dirs)
@@ -49,7 +52,7 @@ func run(dirs []string, n, first int, seed uint64, limit time.Duration) error {
 		if i < first {
 			continue
 		}
-		got, err := try(m, limit)
+		got, err := try(m, quick[m.pkg], limit)
 		if err != nil {
 			return err
 		}
@@ -71,44 +74,4 @@ func run(dirs []string, n, first int, seed uint64, limit time.Duration) error {
 	fmt.Printf("%d mutants of %d: %d noticed, %d of them by tests that did not end, %d survived, %.1f %%; %d more did not compile\n",
 		killed+survived, len(all), killed, endless, survived, 100*float64(killed)/float64(max(1, killed+survived)), unbuilt)
 	return nil
-}
-
-// try runs the tests of a mutant's folder with the file changed for the compiler alone.
-func try(m mutant, limit time.Duration) (string, error) {
-	tmp, err := os.MkdirTemp("", "mutant")
-	if err != nil {
-		return "", err
-	}
-	defer os.RemoveAll(tmp)
-	changed := filepath.Join(tmp, "changed.go")
-	text := string(m.src[:m.from]) + m.text + string(m.src[m.to:])
-	if err := os.WriteFile(changed, []byte(text), 0o666); err != nil {
-		return "", err
-	}
-	at, err := filepath.Abs(m.file)
-	if err != nil {
-		return "", err
-	}
-	overlay, err := json.Marshal(map[string]map[string]string{"Replace": {at: changed}})
-	if err != nil {
-		return "", err
-	}
-	list := filepath.Join(tmp, "overlay.json")
-	if err := os.WriteFile(list, overlay, 0o666); err != nil {
-		return "", err
-	}
-	ctx, cancel := context.WithTimeout(context.Background(), limit)
-	defer cancel()
-	cmd := exec.CommandContext(ctx, "go", "test", "-overlay", list, "-failfast", "-vet=off", "-timeout", limit.String(), m.pkg)
-	cmd.WaitDelay = 5 * time.Second
-	out, err := cmd.CombinedOutput()
-	switch {
-	case err == nil:
-		return "survived", nil
-	case ctx.Err() != nil, strings.Contains(string(out), "panic: test timed out"):
-		return "endless", nil
-	case strings.Contains(string(out), "[build failed]"), strings.Contains(string(out), "[setup failed]"):
-		return "unbuilt", nil
-	}
-	return "noticed", nil
 }
