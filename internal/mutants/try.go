@@ -13,7 +13,7 @@ import (
 	"time"
 )
 
-// quickTests runs a folder's tests as they are and gives a pattern of those that are done in under a second. Most
+// quickTests runs a folder's tests as they are and gives a pattern of those that are done within seconds. Most
 // mutants are noticed by one of them, so that the others, which take nearly all of the time, need not run.
 func quickTests(pkg string) (string, error) {
 	cmd := exec.Command("go", "test", "-count=1", "-json", pkg)
@@ -30,7 +30,7 @@ func quickTests(pkg string) (string, error) {
 		if err := d.Decode(&e); err != nil {
 			return "", fmt.Errorf("what go test -json printed for %s: %w", pkg, err)
 		}
-		if e.Action == "pass" && e.Test != "" && !strings.Contains(e.Test, "/") && e.Elapsed < 1 {
+		if e.Action == "pass" && e.Test != "" && !strings.Contains(e.Test, "/") && e.Elapsed < 4 {
 			names = append(names, regexp.QuoteMeta(e.Test))
 		}
 	}
