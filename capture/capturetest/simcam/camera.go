@@ -45,6 +45,7 @@ type Camera struct {
 	light   []float32       // backlight, per panel pixel
 	glare   Patch
 	taps    [][2]float32
+	fall    *[steps]float32 // of light towards a stripe's edge
 	curve   [4096]uint8
 	normals []float32
 	raw     []float32
@@ -79,7 +80,7 @@ func New(r Rig, seed uint64) *Camera {
 	}
 	gx, gy := r.Truth(float64(r.Width)*c.rnd.Float64(), float64(r.Height)*c.rnd.Float64())
 	c.glare = Patch{X: gx, Y: gy, Radius: 40 + 60*c.rnd.Float64(), Level: r.Glare}
-	c.taps = disc(r.Blur)
+	c.taps, c.fall = disc(r.Blur), edges(r.Gap)
 	for i := range c.curve {
 		c.curve[i] = uint8(math.Round(255 * srgb(float64(i)/float64(len(c.curve)-1))))
 	}
