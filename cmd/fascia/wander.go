@@ -22,10 +22,10 @@ import (
 )
 
 type wanderOptions struct {
-	bench, out, names    string
-	seed                 uint64
-	steps, findings      int
-	alone, probe, asJSON bool
+	bench, out, names string
+	seed              uint64
+	steps, findings   int
+	alone, asJSON     bool
 }
 
 func (a *app) wanderCommand() *cobra.Command {
@@ -57,7 +57,6 @@ Exit status: 1 if anything was found.`,
 	f.IntVar(&o.findings, "findings", 0, "end after so many findings; 0: go on")
 	f.StringVar(&o.names, "names", "screen *", "the log line by which the firmware names a screen, * standing for the name")
 	f.BoolVar(&o.alone, "alone", false, "do not follow the bench's walks first")
-	f.BoolVar(&o.probe, "probe", false, "do not ask for touch targets, find them by touching")
 	f.BoolVar(&o.asJSON, "json", false, "print the map on stdout")
 	return cmd
 }
@@ -101,7 +100,7 @@ func (a *app) wander(ctx context.Context, o wanderOptions) error {
 	}
 	defer d.Close()
 	p = suites.Play(d, b.Restarts)
-	opt := wander.Options{Seed: o.seed, Steps: o.steps, Findings: o.findings, Names: o.names, Probe: o.probe,
+	opt := wander.Options{Seed: o.seed, Steps: o.steps, Findings: o.findings, Names: o.names,
 		Tell: func(s string) { fmt.Fprintln(a.stderr, s) }}
 	opt.Feeds, opt.Texts = suites.Words(walks)
 	if !o.alone {
