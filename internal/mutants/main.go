@@ -26,7 +26,7 @@ func main() {
 
 func run(dirs []string, n, first int, seed uint64, limit time.Duration) error {
 	var all []mutant
-	quick := map[string]string{}
+	tests := map[string][]string{}
 	for _, dir := range dirs {
 		list, err := mutants(filepath.Clean(dir))
 		if err != nil {
@@ -35,7 +35,7 @@ func run(dirs []string, n, first int, seed uint64, limit time.Duration) error {
 		all = append(all, list...)
 		if len(list) > 0 {
 			pkg := list[0].pkg
-			if quick[pkg], err = quickTests(pkg); err != nil {
+			if tests[pkg], err = batches(pkg); err != nil {
 				return err
 			}
 		}
@@ -52,7 +52,7 @@ func run(dirs []string, n, first int, seed uint64, limit time.Duration) error {
 		if i < first {
 			continue
 		}
-		got, err := try(m, quick[m.pkg], limit)
+		got, err := try(m, tests[m.pkg], limit)
 		if err != nil {
 			return err
 		}
