@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"image"
-	"time"
 
 	"github.com/fascia-bench/fascia/capture/bench"
 	"github.com/fascia-bench/fascia/capture/bench/yamlfile"
@@ -71,11 +70,6 @@ func (p *Player) Lines() []link.LogLine { return p.d.log.lines[min(p.d.mark, len
 
 // Gauges are the figures that the device names, if it does.
 func (p *Player) Gauges(ctx context.Context) (map[string]int64, error) { return gauges(ctx, p.d.dev) }
-
-// Moving says where a screen that does not come to rest goes on changing.
-func (p *Player) Moving(ctx context.Context, waited time.Duration) (string, error) {
-	return p.d.moving(ctx, waited)
-}
 
 // ReadSteps reads steps as a walk has them, from the text of a YAML list.
 func ReadSteps(name, text string) ([]Step, error) {

@@ -33,12 +33,6 @@ type Done struct {
 	What string
 }
 
-// Lines that git has to know.
-var (
-	attributes = []string{"ledger.jsonl merge=union text eol=lf", "*.png binary"}
-	ignores    = []string{"runs/"}
-)
-
 // Init writes bench.yaml, a first walk, a workflow and git's lines into the folder dir. A file that is
 // there is never written over; git's files get the lines that they miss. What was done so far is returned
 // with an error too.
@@ -60,10 +54,7 @@ func Init(dir string, f Facts) ([]Done, error) {
 		}
 		done = append(done, Done{w.name, what})
 	}
-	for _, w := range []struct {
-		name  string
-		lines []string
-	}{{".gitattributes", attributes}, {".gitignore", ignores}} {
+	for _, w := range []struct{ name, lines string }{{".gitattributes", golden.GitAttributes}, {".gitignore", "runs/\n"}} {
 		what, err := addLines(filepath.Join(dir, w.name), w.lines)
 		if err != nil {
 			return done, err
@@ -101,10 +92,10 @@ func create(file, text string) (string, error) {
 }
 
 // addLines appends those lines that a file does not have.
-func addLines(file string, lines []string) (string, error) {
+func addLines(file, lines string) (string, error) {
 	old, err := os.ReadFile(file)
 	if errors.Is(err, fs.ErrNotExist) {
-		return create(file, strings.Join(lines, "\n")+"\n")
+		return create(file, lines)
 	}
 	if err != nil {
 		return "", fmt.Errorf("read %s: %w", file, err)
@@ -114,9 +105,9 @@ func addLines(file string, lines []string) (string, error) {
 		have[strings.TrimSpace(line)] = true
 	}
 	add := ""
-	for _, line := range lines {
-		if !have[line] {
-			add += line + "\n"
+	for line := range strings.Lines(lines) {
+		if !have[strings.TrimSpace(line)] {
+			add += line
 		}
 	}
 	if add == "" {

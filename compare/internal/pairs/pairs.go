@@ -94,9 +94,7 @@ func (s *Source) Part(cause string) Pair {
 	}
 }
 
-// Base gives a screen without any fault.
-func (s *Source) Base() (string, *image.RGBA) { return s.base() }
-
+// base gives a screen without any fault.
 func (s *Source) base() (string, *image.RGBA) {
 	if len(s.photos) > 0 && s.rng.IntN(5) == 0 {
 		p := s.photos[s.rng.IntN(len(s.photos))]
