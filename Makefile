@@ -2,8 +2,9 @@
 GO ?= go
 
 # What the tests need besides Go, gcc, make and git, as Debian 12 packages. On another system install
-# the same by your own means: clang 14 and lld (to rebuild the demo's twins and compare bytes), the Arm
-TEST_PACKAGES = gcc libc6-dev cmake clang libclang-rt-14-dev lld gcc-arm-none-eabi qemu-system-arm chromium libopencv-dev groff libxml2-utils libfreetype-dev fonts-dejavu-core $(if $(shell command -v npm),,nodejs npm)
+# the same by your own means: clang 14, lld and wasi-libc (twins are rebuilt and compared byte by byte), the
+# Arm compiler and QEMU (the emulated board), chromium (pages), OpenCV (cameras), what else is named here.
+TEST_PACKAGES = gcc libc6-dev cmake clang libclang-rt-14-dev libclang-rt-14-dev-wasm32 wasi-libc lld gcc-arm-none-eabi qemu-system-arm chromium libopencv-dev groff libxml2-utils libfreetype-dev fonts-dejavu-core $(if $(shell command -v npm),,nodejs npm)
 
 # $(call need,PACKAGES): installs those that are missing, as root or through sudo.
 define need

@@ -1,6 +1,7 @@
 package suites
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"image"
@@ -145,5 +146,110 @@ func TestEveryRunHasAFolder(t *testing.T) {
 	}
 	if _, err := NewRun(s.plan, at); err == nil || !strings.Contains(err.Error(), "make the run's folder") {
 		t.Errorf("with a file in the folder's place: %v", err)
+	}
+}
+
+// looping is a twin that restarts by itself again and again: before every third request.
+type looping struct {
+	*sick
+	asked int
+}
+
+func (l *looping) Send(p []byte) error {
+	if l.asked++; l.asked%3 == 0 {
+		if err := l.restart(); err != nil {
+			return err
+		}
+	}
+	return l.sick.Send(p)
+}
+
+// A device that restarts in a loop ends each of its walks without a capture, and none of them hangs; when it has come to rest,
+// the next walk is as ever.
+func TestADeviceThatRestartsInALoop(t *testing.T) {
+	s := newSoak(t, 1, 5)
+	s.approve(t)
+	w := s.plan.Walks[0]
+	walk := func() (rec record.Look, err error) {
+		d := s.driver(w)
+		if err := s.begin(t.Context(), d, w); err != nil {
+			return rec, err
+		}
+		for _, step := range w.Steps {
+			if at, ok := step.Do.(TakeLook); ok {
+				return s.judge.look(t.Context(), d, w, at, step.line())
+			}
+			if err := d.take(t.Context(), step); err != nil {
+				return rec, err
+			}
+		}
+		panic("no look")
+	}
+	s.dev.line.Stream = &looping{sick: s.dev.sick}
+	for range 3 {
+		var restarted *link.RestartError
+		if rec, err := walk(); !errors.As(err, &restarted) || !strings.Contains(err.Error(), "the device restarted") {
+			t.Errorf("in the loop: %s, %v", rec.Verdict, err)
+		}
+	}
+	s.dev.line.Stream = s.dev.sick
+	if rec, err := walk(); err != nil || rec.Verdict != record.Same {
+		t.Errorf("come to rest: %s, %v", rec.Verdict, err)
+	}
+}
+
+// restless is a device on whose panel a mark of 5x4 at 10,20 blinks for ever.
+type restless struct {
+	*soaked
+	looks int
+}
+
+func (r *restless) Look(ctx context.Context, opt link.LookOptions) (link.Look, error) {
+	l, err := r.soaked.Look(ctx, opt)
+	if err != nil {
+		return l, err
+	}
+	if r.looks++; r.looks%2 == 1 {
+		f := l.Frame.Clone()
+		for y := 20; y < 24; y++ {
+			for x := 10; x < 15; x++ {
+				f.Pix[2*(320*y+x)] ^= 0xff
+			}
+		}
+		l.Frame, l.Hash = f, link.HashFrame(f)
+	}
+	l.Moving = opt.Latest > 0
+	return l, nil
+}
+
+// A look at a screen that never stands still is taken at the latest moment, kept, and says what moves; it is not the same.
+func TestALookAtAScreenThatNeverStandsStill(t *testing.T) {
+	s := newSoak(t, 1, 6)
+	s.approve(t)
+	w := s.plan.Walks[0]
+	d := s.driver(w)
+	if err := s.begin(t.Context(), d, w); err != nil {
+		t.Fatal(err)
+	}
+	d.dev = &restless{soaked: s.dev}
+	rec, err := s.judge.look(t.Context(), d, w, w.Looks()[0], 1)
+	if err != nil || !rec.Moving || rec.Verdict != record.Differs || !strings.Contains(rec.Why, "still moving after") || !strings.Contains(rec.Why, "5x4 at 10,20") {
+		t.Errorf("%s, moving %v, %q, %v", rec.Verdict, rec.Moving, rec.Why, err)
+	}
+	if _, err := picture.Read(filepath.Join(s.judge.runDir, filepath.FromSlash(rec.Capture))); err != nil {
+		t.Errorf("its picture: %v", err)
+	}
+}
+
+// A run that was cut off is not completed with looks at another build.
+func TestARunOfAnotherBuildIsNotTakenUp(t *testing.T) {
+	s := newSoak(t, 1, 7)
+	s.Build = s.dev.Hello().Build
+	if err := s.check(t.Context()); err != nil {
+		t.Errorf("the same build: %v", err)
+	}
+	s.Build = "another"
+	if err := s.check(t.Context()); err == nil || !strings.Contains(err.Error(), `the run to take up was of build "another"`) {
+		t.Errorf("another build: %v", err)
 	}
 }

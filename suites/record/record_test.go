@@ -65,6 +65,40 @@ func TestSaveAndLoad(t *testing.T) {
 	}
 }
 
+// A slow disk does not hold a run up: while it goes on, its record is written only as often as that takes a twentieth of the
+// time; at a walk's end it is written however slow that is.
+func TestASlowDiskIsWrittenToLess(t *testing.T) {
+	dir := t.TempDir()
+	run := &Run{Run: "a", Started: time.Date(2031, 5, 4, 9, 30, 0, 0, time.UTC)}
+	j := NewJournal(dir, run)
+	note := func(must bool) (looks int) {
+		t.Helper()
+		run.Looks = append(run.Looks, Look{Walk: "home", Look: "mild", Verdict: Same})
+		if err := j.Note(must); err != nil {
+			t.Fatal(err)
+		}
+		got, err := Load(dir)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return len(got.Looks)
+	}
+	if n := note(false); n != 1 {
+		t.Errorf("the first look: the record has %d", n)
+	}
+	j.cost = time.Hour // as if writing had taken as long
+	if n := note(false); n != 1 {
+		t.Errorf("on a disk that takes an hour: the record has %d looks", n)
+	}
+	if n := note(true); n != 3 {
+		t.Errorf("at the walk's end the record has %d looks", n)
+	}
+	j.cost, j.last = time.Hour, j.last.Add(-21*time.Hour)
+	if n := note(false); n != 4 {
+		t.Errorf("after twenty times as long the record has %d looks", n)
+	}
+}
+
 func TestLoadSaysWhatIsWrong(t *testing.T) {
 	dir := t.TempDir()
 	if _, err := Load(dir); err == nil || !strings.Contains(err.Error(), "holds no run") {
