@@ -66,7 +66,7 @@ type discard struct{}
 
 func (discard) Write(p []byte) (int, error) { return len(p), nil }
 
-// Dir is the run's folder, and Record the record as it stands.
+// Dir is the run's folder.
 func (b *Bench) Dir() string { return b.dir }
 
 // Record is the run's record as it stands.

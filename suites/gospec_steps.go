@@ -78,7 +78,7 @@ func (b *Bench) Feed(ctx context.Context, name string, values ...string) error {
 // Exec calls a command that the bench's file names.
 func (b *Bench) Exec(ctx context.Context, name string) error { return b.do(ctx, Exec{name}) }
 
-// Log expects a line printed since the last input, Within a picture settled so soon after it.
+// Log expects a line printed since the last input; * in the pattern stands for any text.
 func (b *Bench) Log(ctx context.Context, pattern string) (record.Expectation, error) {
 	return b.expectation(ctx, Log{pattern})
 }

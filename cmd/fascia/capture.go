@@ -30,7 +30,8 @@ func (a *app) captureCommand() *cobra.Command {
 		Short: "One capture of what the panel shows now",
 		Long: `Waits until the panel is still and writes what it shows as a PNG. Without a bench.yaml here, the
 device is the built-in one.`,
-		Example: "  fascia capture -o home.png\n  fascia capture --bench green-1.yaml --zoom 3 -o big.png",
+		Example: "  fascia capture -o home.png\n  fascia capture --bench green-1.yaml --zoom 3 -o big.png\n" +
+			"  fascia capture --raw framebuffer.bin --format rgb565be --size 320x240",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if raw.name != "" {

@@ -25,8 +25,13 @@ import (
 const recordClock = "2031-05-04T09:30:00"
 
 type recordOptions struct {
-	bench, out, name, key, clock, hands, pictures string
-	feeds                                         []string
+	bench, out, key, clock, hands, pictures string
+	feeds                                   []string
+}
+
+// walk is the name of the walk that is written: that of its file.
+func (o recordOptions) walk() string {
+	return strings.ReplaceAll(strings.TrimSuffix(filepath.Base(o.out), filepath.Ext(o.out)), "-", " ")
 }
 
 func (a *app) recordCommand() *cobra.Command {
@@ -62,7 +67,6 @@ is operated by a file of lines such as
 	f := cmd.Flags()
 	f.StringVarP(&o.out, "out", "o", "", "the walk to write; it must not be there yet")
 	f.StringVar(&o.bench, "bench", benchFile, "the bench whose device is operated")
-	f.StringVar(&o.name, "name", "", "the walk's name; else that of its file")
 	f.StringVar(&o.key, "key", "", "the device's key that takes a look")
 	f.StringVar(&o.clock, "clock", recordClock, "what the device's clock is held at; run lets it run")
 	f.StringArrayVar(&o.feeds, "feed", nil, "a value fed first, as name=value; may be given again")
@@ -81,9 +85,6 @@ func (a *app) record(ctx context.Context, o recordOptions) (err error) {
 		if rec.KeyPage, rec.KeyID, ok = suites.KeyUsage(o.key); !ok {
 			return fmt.Errorf("unknown key %q: names are those that walks use, such as f12", o.key)
 		}
-	}
-	if o.name == "" {
-		o.name = strings.ReplaceAll(strings.TrimSuffix(filepath.Base(o.out), filepath.Ext(o.out)), "-", " ")
 	}
 	hands, err := readHands(o.hands)
 	if err != nil {
@@ -146,7 +147,7 @@ func (a *app) setUp(ctx context.Context, d *bench.Device, o recordOptions) (set 
 		fmt.Fprintln(a.stderr, "this device cannot be started anew from here: the walk begins with what its screen shows now")
 	}
 	h := d.Hello()
-	set = author.Setting{Walk: o.name, Device: fmt.Sprintf("%s, %s, build %s", h.Firmware, h.Library, h.Build)}
+	set = author.Setting{Walk: o.walk(), Device: fmt.Sprintf("%s, %s, build %s", h.Firmware, h.Library, h.Build)}
 	if o.clock != "run" && h.Has(link.CanClock) {
 		if set.Clock, err = time.Parse("2006-01-02T15:04:05", o.clock); err != nil {
 			return set, fmt.Errorf("--clock %q: expected a time such as %s, or run", o.clock, recordClock)

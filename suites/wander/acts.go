@@ -97,9 +97,9 @@ func feedText(f suites.Feed) string {
 	return "{" + strings.Join(parts, ", ") + "}"
 }
 
-// targets asks the firmware what can be touched.
+// targets asks the firmware what can be touched; where it does not tell, touching anywhere finds out.
 func (w *wanderer) targets() []atlas.Target {
-	if w.o.Probe || !w.h.Has(link.CanList) {
+	if !w.h.Has(link.CanList) {
 		return nil
 	}
 	items, err := w.dev.List(w.ctx, link.Targets)

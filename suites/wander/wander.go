@@ -47,8 +47,6 @@ type Options struct {
 	Restarts []string
 	// Names is the pattern of a log line that names the screen just opened, as "screen *"; "" if there is none.
 	Names string
-	// Probe: do not ask the firmware for its touch targets, find them by touching.
-	Probe bool
 	// Findings ends the wandering once so many were made; 0: never.
 	Findings int
 	// Replays bounds how often a path is walked again to shrink it; 200 if zero.

@@ -64,6 +64,8 @@ var tellings = map[string]telling{
 	`fascia record -o walks/pairing.yaml --key f12 --feed pairing-code=2486`: {status: 2, says: `no glass to touch`, before: scene.Prepared(`rm walks/pairing.yaml`)},
 	`fascia record -o walks/home.yaml --hands hands.txt --pictures seen`: {status: 0, says: `walks/home.yaml`, before: scene.Prepared(`rm walks/home.yaml`,
 		`printf '3000ms look home\n700ms down 40 216\n70ms up 40 216\n900ms look schedule\n' > hands.txt`)},
+	`fascia capture --raw framebuffer.bin --format rgb565be --size 320x240`: {status: 0, says: `320x240 rgb565be`,
+		before: scene.Prepared(`head -c 153600 /dev/zero > framebuffer.bin`)},
 	`fascia drift`:                                    {status: 0, says: `nothing drifted`, before: manyRuns},
 	`fascia drift --look 'home*' --last 100`:          {status: 0, says: `nothing drifted`, before: manyRuns},
 	`fascia drift -o plots`:                           {status: 0, says: `plots in plots`, before: manyRuns},
