@@ -39,14 +39,13 @@ func sweepPlot(s *record.Sweep) template.HTML {
 	var b strings.Builder
 	fmt.Fprintf(&b, `<svg class="sweep" viewBox="0 0 %g %g" width="%g" role="img"><title>Light over the places of %s, by %s</title>`,
 		w, h, w, template.HTMLEscapeString(s.Name), template.HTMLEscapeString(s.By))
-	fmt.Fprintf(&b, `<rect width="%g" height="%g" fill="#fff"/>`, w, h)
 	for _, v := range []float64{0, most / 2, most} {
 		_, y := at([2]float64{low, v})
 		fmt.Fprintf(&b, `<line x1="%g" x2="%g" y1="%.1f" y2="%.1f" stroke="#d5d9de"/><text x="%g" y="%.1f" font-size="12" text-anchor="end" fill="#3a4048">%.2f</text>`,
 			left, w-right, y, y, left-6, y+4, v)
 	}
-	fmt.Fprintf(&b, `<text x="%g" y="%g" font-size="12" fill="#3a4048">%g</text><text x="%g" y="%g" font-size="12" text-anchor="end" fill="#3a4048">%g</text>`,
-		left, h-8, low, w-right, h-8, high)
+	fmt.Fprintf(&b, `<text x="%g" y="%g" font-size="12" fill="#3a4048">%g</text><text x="%g" y="%g" font-size="12" text-anchor="middle" fill="#3a4048">%s</text><text x="%g" y="%g" font-size="12" text-anchor="end" fill="#3a4048">%g</text>`,
+		left, h-8, low, (left+w-right)/2, h-8, template.HTMLEscapeString(s.Name+"; light as a share of white, by "+s.By), w-right, h-8, high)
 	if len(s.Curve) > 1 {
 		fmt.Fprintf(&b, `<polyline points="%s" fill="none" stroke="#a9c6e8" stroke-width="10" stroke-linejoin="round"/>`, line(s.Curve))
 	}
