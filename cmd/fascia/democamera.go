@@ -35,16 +35,6 @@ func difficulty(name string) (simcam.Difficulty, error) {
 	return 0, fmt.Errorf("a simulated camera is one of %s, not %q", strings.Join(names, ", "), name)
 }
 
-// lightWalk asks how much light the panel gives as a control moves.
-const lightWalk = `# The panel's light as the bed lamp is turned up.
-walk: light
-from: start.yaml
-steps:
-  - drag: {from: [160, 2], to: [160, 140], over: 250ms}
-  - settle
-  - sweep: {name: bed lamp, turn: 5, steps: 4, rises: no}
-`
-
 // demoCamera walks the demo before a simulated camera: the device is behind a TCP port, the camera streams MJPEG over
 // HTTP, and bench.yaml names both, as it would on a real bench.
 func (a *app) demoCamera(ctx context.Context, dir, conditions string) (err error) {
@@ -81,17 +71,18 @@ camera:
 	if err := os.WriteFile(file, []byte(text), 0o666); err != nil {
 		return err
 	}
-	if err := os.WriteFile(filepath.Join(dir, "walks", "light.yaml"), []byte(lightWalk), 0o666); err != nil {
-		return err
-	}
 	fmt.Fprintf(a.stdout, "1. The camera measures its panel, which shows patterns\n\n")
 	if err := a.align(ctx, alignOptions{bench: file, out: file}); err != nil {
 		return err
 	}
 	fmt.Fprintf(a.stdout, "\n2. The firmware as approved, on drawing layer draw-1, by link and camera\n\n")
-	walks, err := filepath.Glob(filepath.Join(dir, "walks", "*.yaml"))
-	if err != nil {
-		return err
+	var walks []string
+	for _, folder := range []string{"walks", demo.CameraWalks} {
+		in, err := filepath.Glob(filepath.Join(dir, folder, "*.yaml"))
+		if err != nil {
+			return err
+		}
+		walks = append(walks, in...)
 	}
 	// That one asks for a person's hand, which only a twin within this program has been lent.
 	walks = slices.DeleteFunc(walks, func(w string) bool { return filepath.Base(w) == "by-hand.yaml" })

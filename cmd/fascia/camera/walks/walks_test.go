@@ -77,13 +77,8 @@ func TestDemoWalksByCamera(t *testing.T) {
 		return run
 	}
 	// What only a camera can be asked, as fascia demo --camera does.
-	light := filepath.Join(dir, "walks", "light.yaml")
-	const text = "walk: light\nfrom: start.yaml\nsteps:\n  - drag: {from: [160, 2], to: [160, 140], over: 250ms}\n  - settle\n  - sweep: {name: bed lamp, turn: 5, steps: 2, rises: no}\n"
-	if err := os.WriteFile(light, []byte(text), 0o666); err != nil {
-		t.Fatal(err)
-	}
-	if out := built.Run(t, built.OK, "run", "--bench", file, light); !strings.Contains(out, "1 met") {
-		t.Errorf("a sweep:\n%s", out)
+	if out := built.Run(t, built.OK, "run", "--bench", file, filepath.Join(dir, demo.CameraWalks, "light.yaml")); !strings.Contains(out, "2 met") {
+		t.Errorf("the walks for a camera:\n%s", out)
 	}
 	for _, l := range walk(built.OK).Looks {
 		if l.Photo == nil || !l.Photo.Same || l.Photo.Golden != "" {
