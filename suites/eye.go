@@ -67,12 +67,17 @@ func (e *eye) close() {
 func (e *eye) photo(ctx context.Context) (image.Image, error) {
 	m, err := e.source.Photo(ctx)
 	for _, w := range e.source.Warnings {
-		if !e.warned[w] {
-			e.warned[w] = true
-			e.note("camera: " + w)
-		}
+		e.once("camera: " + w)
 	}
 	return m, err
+}
+
+// once notes what has not been noted before.
+func (e *eye) once(text string) {
+	if !e.warned[text] {
+		e.warned[text] = true
+		e.note(text)
+	}
 }
 
 // glass holds a photo of the panel against a look's golden, and adds to the look what that says. The framebuffer is

@@ -2,7 +2,6 @@ package suites
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"image"
 	"image/color"
@@ -213,76 +212,4 @@ func meanLight(m *image.RGBA) float64 {
 		sum += 0.2126*linear[m.Pix[i]] + 0.7152*linear[m.Pix[i+1]] + 0.0722*linear[m.Pix[i+2]]
 	}
 	return sum / float64(len(m.Pix)/4)
-}
-
-// A shower is a device that shows what it is sent.
-type shower interface {
-	Show(ctx context.Context, m, was image.Image) error
-	Pattern(ctx context.Context, args ...byte) error
-	Hide(ctx context.Context) error
-}
-
-// expectGlass shows test cards and looks for what the glass does to them.
-func (d *driver) expectGlass(ctx context.Context, g Glass, line int) (err error) {
-	dev, ok := d.dev.(shower)
-	if !ok || d.eye == nil {
-		return errors.New("this bench cannot show cards to a camera")
-	}
-	defer func() {
-		err = errors.Join(err, dev.Hide(ctx))
-		d.touched()
-	}()
-	h := d.dev.Hello()
-	cards := photo.Patterns(h.Width, h.Height)
-	var shots []image.Image
-	var was image.Image
-	for _, name := range []string{"-white", "-black", "-quarters"} {
-		for _, c := range cards {
-			if !strings.HasSuffix(c.Name, name) {
-				continue
-			}
-			if err := dev.Show(ctx, c.Image, was); err != nil {
-				return err
-			}
-			was = c.Image
-			shot, err := d.eye.photo(ctx)
-			if err != nil {
-				return err
-			}
-			shots = append(shots, shot)
-			break
-		}
-	}
-	pixels, err := d.eye.optics.CheckPixels(shots[0], shots[1])
-	if err != nil {
-		return err
-	}
-	missed := pixels.Says
-	if g.Uniformity > 0 && pixels.Uniformity < g.Uniformity {
-		missed = append(missed, fmt.Sprintf("white is uneven: its darkest place has %.2f of the light of its brightest, and %.2f are asked", pixels.Uniformity, g.Uniformity))
-	}
-	says, err := d.eye.optics.CheckCard(was, shots[2])
-	if err != nil {
-		return err
-	}
-	// A picture that stands elsewhere leaves a strip at the panel's edge; without one, faults within explain the card.
-	if says != "" && (len(pixels.Says) == 0 || !strings.HasSuffix(says, "px off on the glass") || edgeStrip(pixels.Dead, h.Width, h.Height)) {
-		missed = append(missed, says)
-	}
-	result := record.Met
-	if len(missed) > 0 {
-		result = record.Missed
-	}
-	d.expect("glass", line, result, strings.Join(missed, "\n"))
-	return nil
-}
-
-// edgeStrip reports whether one of some areas is a strip along the panel's edge.
-func edgeStrip(areas []image.Rectangle, w, h int) bool {
-	for _, r := range areas {
-		if r.Dx() > w/2 && (r.Min.Y <= 2 || r.Max.Y >= h-2) || r.Dy() > h/2 && (r.Min.X <= 2 || r.Max.X >= w-2) {
-			return true
-		}
-	}
-	return false
 }

@@ -27,6 +27,9 @@ type Options struct {
 // usualChance is the chance of a false alarm where none is asked for.
 const usualChance = 1e-4
 
+// usualMove is by how many photo pixels a rig may have moved where nothing else is said.
+const usualMove = 2.5
+
 // A Result is the outcome of a comparison, with what only photos have.
 type Result struct {
 	compare.Result
@@ -68,7 +71,7 @@ func (o *Optics) Compare(golden, photo image.Image, opt Options) (*Result, error
 		return nil, fmt.Errorf("a chance of false alarm of %g: it lies between 0 and 1", opt.FalseAlarm)
 	}
 	if opt.Moved == 0 {
-		opt.Moved = 2.5
+		opt.Moved = usualMove
 	}
 	if s := photo.Bounds().Size(); s.X != g.Photo[0] || s.Y != g.Photo[1] {
 		return nil, noCapture("it is %dx%d, but the bench was aligned with photos of %dx%d; is it another camera's bench.yaml?", s.X, s.Y, g.Photo[0], g.Photo[1])

@@ -64,6 +64,7 @@ func Learn(width, height int, photos []image.Image) (*Optics, Report, error) {
 		return nil, rep, err
 	}
 	rep.SeesByDump, rep.SeesByPhoto = o.leastSeen(trialViews), o.twice().leastSeen(again)
+	o.learnPane(by["white"], by["black"], rep.Moves)
 	rep.measure(o)
 	return o, rep, nil
 }

@@ -42,6 +42,7 @@ type Optics struct {
 	Period     float64    // photo rows between bands of pulsed backlight; 0: none seen
 	Ripple     float64    // amplitude of the bands, as a share
 	Repeat     *Repeat    // for goldens that are photos; nil in optics of earlier versions
+	Pane       *Pane      // for test cards; nil in optics of earlier versions
 
 	repeats  bool // that is what these optics are for
 	onceMore sync.Once
@@ -211,5 +212,5 @@ func (o *Optics) Valid() error {
 	if r := o.Repeat; r != nil && (len(r.Windows) == 0 || !(r.Tail.Scale > 0) || !(r.Tail.Rate > 0) || !(r.Tail.Photos >= 1) || !(r.Noise[0][0] > 0)) {
 		return fmt.Errorf("the optics have no threshold for goldens that are photos: run fascia bench align again")
 	}
-	return nil
+	return o.Pane.valid()
 }

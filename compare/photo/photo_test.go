@@ -170,33 +170,6 @@ func TestSweep(t *testing.T) {
 	}
 }
 
-func TestGlass(t *testing.T) {
-	c, o := shared()
-	m := clone(screens(t)[12])
-	fillRect(m, image.Rect(0, 0, 60, 40), color.RGBA{255, 0, 0, 255})
-	swapped := clone(m)
-	for i := 0; i < len(swapped.Pix); i += 4 {
-		swapped.Pix[i], swapped.Pix[i+2] = swapped.Pix[i+2], swapped.Pix[i]
-	}
-	off := clone(m)
-	draw.Draw(off, off.Rect, m, image.Pt(-2, -1), draw.Src)
-	for _, tt := range []struct {
-		shown *image.RGBA
-		says  string
-	}{{m, ""}, {swapped, "red and blue"}, {off, "2,1 px off"}} {
-		got, err := o.CheckCard(m, c.Photo(tt.shown))
-		if err != nil || tt.says == "" && got != "" || !strings.Contains(got, tt.says) {
-			t.Errorf("want %q, got %q, %v", tt.says, got, err)
-		}
-	}
-	white := clone(plain(320, 240, color.White))
-	fillRect(white, image.Rect(0, 100, 320, 101), color.Black)
-	g, err := o.CheckPixels(c.Photo(white), c.Photo(plain(320, 240, color.Black)))
-	if err != nil || len(g.Dead) == 0 || !strings.Contains(g.Says[0], "row") {
-		t.Errorf("a dead row: %+v, %v", g, err)
-	}
-}
-
 func TestAdviceNamesFaults(t *testing.T) {
 	t.Parallel()
 	r := simcam.Random(303, simcam.Poor, 320, 240)
