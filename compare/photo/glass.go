@@ -126,7 +126,7 @@ type lit struct {
 }
 
 func (c *check) lit(o *Optics, p *rectify.Photo, s *screen) (lit, error) {
-	v, ok := o.lookAtWhite(p, s)
+	v, ok := o.lookAtCard(p, s)
 	if !ok && o.dark(v) {
 		return lit{}, errDark()
 	}

@@ -96,28 +96,28 @@ func (o *Optics) CheckCard(card, photo image.Image) (string, error) {
 		return "", err
 	}
 	s := o.screenOf(card)
-	v, ok := o.restingAt(rectify.NewPhoto(photo), s, res)
+	v, ok := o.restingAt(rectify.NewPhoto(photo), s)
 	if !ok {
 		return "", noCapture("part of the panel lies off the photo")
 	}
-	seen, was := coarse(&v.seen.Light, s.w, s.h), o.coarsely(s)
+	seen, was := coarse(&v.seen.Light, s.w, s.h), o.coarsely(s, v.Move, false)
 	says, share, best := "", 1.0, 0.0
-	is := was
+	is := s
 	for _, q := range guesses(s.w, s.h) {
-		would := o.coarsely(q.screen(s, o))
-		as, but := likenesses(seen, was, would)
+		would := q.screen(s, o)
+		as, but := likenesses(seen, was, o.coarsely(would, v.Move, false))
 		if gain := as - but; gain > best {
 			best, says, share, is = gain, q.says, but/as, would
 		}
 	}
 	const unexplained = 0.7 // of the misfit, at most: a photo's light may drift by a part of that
 	if share > unexplained {
-		says, is = "", was
+		says, is = "", s
 	}
 	if says == "" && (err != nil || res.Same) {
 		return "", err
 	}
-	if x, y, n := strange(seen, is); n > 0 {
+	if x, y, n := strange(seen, o.coarsely(is, v.Move, true)); n > 0 {
 		return fmt.Sprintf("the glass shows something else than the dump, such as around %d,%d", x, y), nil
 	}
 	return says, nil
@@ -125,11 +125,9 @@ func (o *Optics) CheckCard(card, photo image.Image) (string, error) {
 
 // restingAt samples a card's photo where its panel stands, not its picture. Where the picture was found is that if all four of the panel's
 // borders are lit there; else it is where the rig stood in the mean.
-func (o *Optics) restingAt(p *rectify.Photo, s *screen, found *Result) (*sight, bool) {
-	if found != nil {
-		if v, ok := o.lookStill(p, s, rectify.Point{X: found.Move[0], Y: found.Move[1]}); ok && v.bordersLit() {
-			return v, true
-		}
+func (o *Optics) restingAt(p *rectify.Photo, s *screen) (*sight, bool) {
+	if v, ok := o.lookAtCard(p, s); ok && v.bordersLit() {
+		return v, true
 	}
 	return o.lookStill(p, s, o.Pane.Rest)
 }
@@ -175,14 +173,14 @@ func coarse(from *[3][]float32, w, h int) *blockwise {
 	return out
 }
 
-// coarsely predicts a screen's blocks, without moiré.
-func (o *Optics) coarsely(s *screen) *blockwise {
+// coarsely predicts a screen's blocks, with moiré if asked for.
+func (o *Optics) coarsely(s *screen, move rectify.Point, withWaves bool) *blockwise {
 	v, _ := o.spare.Get().(*sight)
 	if v == nil {
 		v = &sight{}
 	}
 	defer o.done(v)
-	o.predict(s, rectify.Point{}, false, nil, v)
+	o.predict(s, move, withWaves, nil, v)
 	return coarse(&v.want, s.w, s.h)
 }
 

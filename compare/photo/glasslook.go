@@ -15,8 +15,8 @@ const (
 	asNoise   = 0.7 // median of squares over variances; by Gauss's law it were 0.45
 )
 
-// lookAtWhite looks at the photo of a white panel.
-func (o *Optics) lookAtWhite(p *rectify.Photo, s *screen) (*sight, bool) {
+// lookAtCard looks at the photo of a card.
+func (o *Optics) lookAtCard(p *rectify.Photo, s *screen) (*sight, bool) {
 	best, ok := o.look(p, s, rectify.Point{})
 	if !ok {
 		return best, false

@@ -165,7 +165,7 @@ func (o *Optics) learnPane(white, black []*rectify.Photo, moves []rectify.Point)
 			var v *sight
 			var ok bool
 			if card == 1 {
-				v, ok = o.lookAtWhite(shot, s)
+				v, ok = o.lookAtCard(shot, s)
 			} else {
 				v, ok = o.lookStill(shot, s, p.Rest)
 			}
