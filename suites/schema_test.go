@@ -36,7 +36,7 @@ func TestSchemaKnowsTheSteps(t *testing.T) {
 }
 
 func TestSchemaTakesTheDemo(t *testing.T) {
-	for name, pattern := range map[string]string{"walk": "demo/walks/*.yaml", "bench": "demo/bench*.yaml"} {
+	for name, pattern := range map[string]string{"walk": "demo/walks*/*.yaml", "bench": "demo/bench*.yaml"} {
 		s, err := schematest.Compile(name)
 		if err != nil {
 			t.Fatal(err)

@@ -87,6 +87,9 @@ func (c *check) white(m image.Image) error {
 		return err
 	}
 	first := l.v
+	if c.o.dark(first) {
+		return errDark()
+	}
 	o, uneven := c.o, c.o.uneven(l.v, l.mask)
 	if uneven != "" {
 		o = c.o.under(l.v)
@@ -110,6 +113,7 @@ func (c *check) white(m image.Image) error {
 			return err
 		}
 	}
+	c.g.Chance = min(c.g.Chance, l.chance)
 	c.say(l.strays, l.mask, whiteCard)
 	if uneven != "" {
 		c.g.Says = append(c.g.Says, uneven)
@@ -122,7 +126,8 @@ func (c *check) white(m image.Image) error {
 type lit struct {
 	v      *sight
 	strays *strays
-	mask   []bool // of what does not follow
+	mask   []bool  // of what does not follow
+	chance float64 // of straying as far
 }
 
 func (c *check) lit(o *Optics, p *rectify.Photo, s *screen) (lit, error) {
@@ -134,14 +139,14 @@ func (c *check) lit(o *Optics, p *rectify.Photo, s *screen) (lit, error) {
 		return lit{}, noCapture("the panel is not where the bench was aligned: the camera moved; run fascia bench align")
 	}
 	found := lit{v: v, strays: o.strays(v, true)}
-	found.mask = c.offenders(found.strays, whiteCard)
+	found.mask, found.chance = c.offenders(found.strays, whiteCard)
 	if v.Move.Norm() <= wanders {
 		return found, nil
 	}
 	// Who goes by borders and moiré takes a border that is dark for a picture that has moved by a line.
 	if v, ok := o.nearer(p, s); ok {
 		near := lit{v: v, strays: o.strays(v, true)}
-		if near.mask = c.offenders(near.strays, whiteCard); 5*count(near.mask) <= 6*count(found.mask) {
+		if near.mask, near.chance = c.offenders(near.strays, whiteCard); 5*count(near.mask) <= 6*count(found.mask) {
 			return near, nil
 		}
 	}
@@ -169,7 +174,8 @@ func (c *check) black(m image.Image) error {
 		return noCapture("the panel is not where the bench was aligned: the camera moved; run fascia bench align")
 	}
 	a := o.strays(v, false)
-	mask := c.offenders(a, blackCard)
+	mask, chance := c.offenders(a, blackCard)
+	c.g.Chance = min(c.g.Chance, chance)
 	if err := o.obstacle(v, o.clouds(v), s, p); err != nil {
 		return err
 	}
@@ -177,10 +183,10 @@ func (c *check) black(m image.Image) error {
 	return nil
 }
 
-// offenders marks what does not follow.
-func (c *check) offenders(a *strays, card int) []bool {
+// offenders marks what does not follow, and gives the chance of the farthest stray.
+func (c *check) offenders(a *strays, card int) (mask []bool, chance float64) {
 	w, h := c.o.Geometry.Panel[0], c.o.Geometry.Panel[1]
-	mask := make([]bool, w*h)
+	mask, chance = make([]bool, w*h), 1
 	sign := float32(1) // on white light lacks, on black there is too much
 	if card == whiteCard {
 		sign = -1
@@ -207,13 +213,13 @@ func (c *check) offenders(a *strays, card int) []bool {
 					m.mark(k, shape, before)
 				}
 			}
-			c.g.Chance = min(c.g.Chance, law.chance(float64(most), paneTests))
+			chance = min(chance, law.chance(float64(most), paneTests))
 		}
 		if m != nil {
 			m.fill()
 		}
 	}
-	return mask
+	return mask, chance
 }
 
 func cardOf(w, h int, white bool) image.Image {

@@ -219,3 +219,31 @@ func moves(from func(x, y int) (int, int)) func(m *image.RGBA) *image.RGBA {
 		return out
 	}
 }
+
+// TestGlassDeclines: what is no fault of the panel ends in a sentence, and is neither a finding nor a sound panel.
+func TestGlassDeclines(t *testing.T) {
+	c, o := shared()
+	x, y := c.Rig.Truth(200, 120)
+	ex, ey := c.Rig.Truth(319, 200)
+	white, black := CardNamed(320, 240, "white"), CardNamed(320, 240, "black")
+	sound := c.Photo(black)
+	for _, tt := range []struct {
+		name, says string
+		white      image.Image
+		black      image.Image
+	}{
+		{"glare on black", "light falls", c.Photo(white), c.Take(black, simcam.Shot{Glare: []simcam.Patch{{X: x, Y: y, Radius: 60, Level: 0.25}}})},
+		{"a hand", "stands before", c.Take(white, simcam.Shot{Hand: []simcam.Patch{{X: ex, Y: ey, Radius: 130, Level: 0.02}}}), sound},
+		{"bumped far", "camera moved", c.Take(white, simcam.Shot{MoveX: -18, MoveY: 12}), sound},
+		{"a panel that is off", "it is dark", sound, sound},
+		{"another camera", "another camera", image.NewRGBA(image.Rect(0, 0, 640, 480)), sound},
+	} {
+		if g, err := o.CheckPixels(tt.white, tt.black); !IsNoCapture(err) || !strings.Contains(err.Error(), tt.says) {
+			t.Errorf("%s: %+v, %v; want %q", tt.name, g, err, tt.says)
+		}
+	}
+	old := &Optics{Geometry: o.Geometry}
+	if _, err := old.CheckPixels(sound, sound); err == nil || !strings.Contains(err.Error(), "align again") {
+		t.Errorf("optics of an earlier version: %v", err)
+	}
+}
