@@ -2,7 +2,6 @@ package group
 
 import (
 	"image"
-	"slices"
 
 	"github.com/fascia-bench/fascia/compare"
 )
@@ -68,18 +67,23 @@ func sampled(px []int32) []int32 {
 	return out
 }
 
-// carries reports whether pixels of one picture are found displaced in the other, but for one in twelve.
-func (s *scene) carries(px []int32, p, q plane, d image.Point) bool {
-	bad, most := 0, len(px)/12
+// misfits counts the pixels of one picture that are not found displaced in the other, up to one more than may be.
+func misfits(px []int32, p, q plane, d image.Point, most int) (bad int) {
 	for _, i := range px {
 		x, y := int(i)%p.w+d.X, int(i)/p.w+d.Y
 		if x < 0 || y < 0 || x >= p.w || y >= p.h || step(q.px[y*p.w+x], p.px[i]) > faintStep {
 			if bad++; bad > most {
-				return false
+				return bad
 			}
 		}
 	}
-	return true
+	return bad
+}
+
+// carries reports whether pixels of one picture are found displaced in the other, but for one in twelve.
+func (s *scene) carries(px []int32, p, q plane, d image.Point) bool {
+	most := len(px) / 12
+	return misfits(px, p, q, d, most) <= most
 }
 
 // carriedOff peels what only stands elsewhere.
@@ -87,13 +91,9 @@ func (s *scene) carriedOff(was plane) (out []Region) {
 	if s.left == 0 {
 		return nil
 	}
-	var own []image.Point
 	add := func(b blob, d image.Point) {
 		out = append(out, regionOf(b, "moved", compare.Detail{"dx": d.X, "dy": d.Y}))
 		s.take(b.px)
-		if !slices.Contains(own, d) {
-			own = append(own, d)
-		}
 	}
 	for _, b := range blobs(s.open, s.b.w, s.b.h, 5) {
 		if d, ok := s.displacement(b, was); ok {
@@ -111,20 +111,19 @@ func (s *scene) carriedOff(was plane) (out []Region) {
 			}
 		}
 	}
-	if len(own) == 0 {
+	if len(out) == 0 {
 		return out
 	}
 	// What is too little to tell by itself has come along if it fits.
+	with := movesOf(out)
 	for _, b := range blobs(s.open, s.b.w, s.b.h, 1) {
 		from, to := s.content(b, was)
 		if 2*(len(from)+len(to)) < len(b.px) || !s.bold(b, was) || s.rims(b.mask, was) {
 			continue
 		}
-		for _, d := range own {
-			if s.carries(from, was, s.a, d) && s.carries(to, s.a, was, image.Pt(-d.X, -d.Y)) {
-				add(b, d)
-				break
-			}
+		if d, ok := s.along(b.box, from, to, was, with); ok {
+			add(b, d)
+			with = append(with, move{d, b.box})
 		}
 	}
 	return out
@@ -154,41 +153,4 @@ func (s *scene) content(b blob, was plane) (from, to []int32) {
 		}
 	}
 	return from, to
-}
-
-// comeAlong gives what is unexplained to a displacement that its look has elsewhere, if that carries it.
-func (s *scene) comeAlong(regions []Region, was plane) {
-	var own []compare.Detail
-	for _, r := range regions {
-		if r.Cause == "moved" && !slices.ContainsFunc(own, func(d compare.Detail) bool { return d["dx"] == r.Detail["dx"] && d["dy"] == r.Detail["dy"] }) {
-			own = append(own, r.Detail)
-		}
-	}
-	for i := range regions {
-		r := &regions[i]
-		// A few pixels in a row may be as they were on the look before by chance, too.
-		chance := r.Cause == "stale" && r.Pixels <= 24
-		if c := r.Cause; c != "missing" && c != "added" && !unsure(c) && !chance || len(own) == 0 {
-			continue
-		}
-		var b blob
-		b.box, b.mask = r.Rect(), r.mask
-		for _, q := range r.mask {
-			for x := q.x0; x < q.x1; x++ {
-				b.px = append(b.px, q.y*int32(s.b.w)+x)
-			}
-		}
-		from, to := s.content(b, was)
-		if 2*(len(from)+len(to)) < len(b.px) || !s.bold(b, was) {
-			continue
-		}
-		for _, d := range own {
-			dx, _ := d["dx"].(int)
-			dy, _ := d["dy"].(int)
-			if s.carries(from, was, s.a, image.Pt(dx, dy)) && s.carries(to, s.a, was, image.Pt(-dx, -dy)) {
-				r.Cause, r.Detail = "moved", d
-				break
-			}
-		}
-	}
 }

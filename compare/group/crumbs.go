@@ -9,20 +9,25 @@ import (
 // What follows joins, within one look, what is left over with the larger change that it is a part of. None of it is more
 // than some pixels, or else it lies where a larger fault shows another picture anyway.
 
+// crumbPixels is how large what is left over of a letter or of an icon is at most.
+const crumbPixels = 6
+
 // crumbs gives little that is left over to the larger change that it is a part of: rims within what is new or
 // gone, and further words of a line that is cut short.
 func crumbs(all []*placed) {
 	for _, p := range all {
 		for _, q := range all {
-			if p != q && q.r.feat.line && !p.r.feat.line && (unsure(p.r.Cause) || p.r.Cause == "edges") && p.r.Pixels <= 6 && p.r.Rect().Overlaps(q.r.Rect().Inset(-6)) {
+			if p != q && q.r.feat.line && !p.r.feat.line && p.r.Pixels <= crumbPixels &&
+				((unsure(p.r.Cause) || p.r.Cause == "edges") && p.r.Rect().Overlaps(q.r.Rect().Inset(-6)) || p.r.Cause == "recoloured" && p.r.Rect().In(q.r.Rect())) {
 				p.r.Cause, p.r.Detail, p.r.feat = "edges", compare.Detail{}, q.r.feat // a dot or a stem of its letters
 				break
 			}
-			if p == q || q.r.Cause != "missing" && q.r.Cause != "added" && q.r.Cause != "moved" {
+			if p == q || q.r.Cause != "missing" && q.r.Cause != "added" && q.r.Cause != "moved" && q.r.Cause != "recoloured" {
 				continue
 			}
-			little := p.r.Cause != q.r.Cause && p.r.Pixels <= 12 && q.r.Pixels >= 10*p.r.Pixels && p.r.Rect().In(q.r.Rect()) && q.r.Cause != "moved" ||
-				unsure(p.r.Cause) && p.r.Pixels <= 6 && q.r.Pixels >= 10*p.r.Pixels && p.r.Rect().Overlaps(q.r.Rect().Inset(-2)) && q.r.Cause == "moved"
+			little := p.r.Cause != q.r.Cause && p.r.Pixels <= 12 && q.r.Pixels >= 10*p.r.Pixels && p.r.Rect().In(q.r.Rect()) && (q.r.Cause == "missing" || q.r.Cause == "added") ||
+				p.faint() && p.r.Pixels <= crumbPixels && q.r.Pixels >= 10*p.r.Pixels && p.r.Rect().In(q.r.Rect()) && q.r.Cause == "recoloured" ||
+				unsure(p.r.Cause) && p.r.Pixels <= crumbPixels && q.r.Pixels >= 10*p.r.Pixels && p.r.Rect().Overlaps(q.r.Rect().Inset(-2)) && q.r.Cause == "moved"
 			words := p.r.Cause == "missing" && !p.r.feat.cut && q.r.feat.cut && p.r.H <= tallest && inLine(p.r.Rect(), q.r.Rect())
 			if little {
 				p.r.Cause, p.r.Detail, p.r.feat = q.r.Cause, q.r.Detail, q.r.feat
@@ -36,6 +41,13 @@ func crumbs(all []*placed) {
 			}
 		}
 	}
+}
+
+// faint reports whether a colour became another that is next to it.
+func (p *placed) faint() bool {
+	from, _ := p.r.Detail["from"].(string)
+	to, _ := p.r.Detail["to"].(string)
+	return p.r.Cause == "recoloured" && step(unhex(from), unhex(to)) <= 2*faintStep
 }
 
 // join gives a region to the change of another on its look.
@@ -115,10 +127,23 @@ func rims(all []*placed) {
 				best = q
 			}
 		}
+		if best == nil && min(p.r.W, p.r.H) <= 2 && p.r.feat.beside { // a stem, in a word whose other letters stayed
+			best = drawnText(byLook[p.look])
+		}
 		if best != nil {
 			p.join(best)
 		}
 	}
+}
+
+// drawnText gives text of a look that is drawn with other edges, or nil.
+func drawnText(own []*placed) *placed {
+	for _, q := range own {
+		if q.r.Cause == "edges" && q.r.feat.text && q.with == nil {
+			return q
+		}
+	}
+	return nil
 }
 
 func hexes(d compare.Detail) string {
@@ -135,6 +160,10 @@ func inLines(all []*placed) {
 		}
 		for _, q := range all {
 			a, b := p.r.Rect(), q.r.Rect()
+			if p != q && q.r.Cause == "edges" && q.r.feat.line && p.r.figureOf(q.r) {
+				p.r.feat.text = true
+				break
+			}
 			if p == q || q.with != nil || !q.r.feat.text || !inLine(a, b) {
 				continue
 			}
@@ -151,21 +180,27 @@ func inLines(all []*placed) {
 	}
 }
 
+// figureOf reports whether a region is as large as a letter, has strokes, and stands in the rows of a line of text, however
+// far off: the figure at the end of a row.
+func (r *Region) figureOf(line *Region) bool {
+	return inRows(r.Rect(), line.Rect()) && r.H >= 5 && 4*r.H <= 5*line.H && 2*r.W <= 3*r.H && 10*r.feat.massB <= 6*r.W*r.H
+}
+
 // chancePixels is how many pixels in a row may be by chance as they were.
 const chancePixels = 12
 
-// chances gives a few pixels that are by chance as they were on the look before to the moved content that they lie on,
-// unless more of their row was not redrawn.
+// chances gives a few pixels that are by chance as they were on the look before to the moved content, or the line of
+// text drawn with other edges, that they lie on, unless more of their row was not redrawn.
 func chances(all []*placed) {
 	for _, p := range all {
-		if p.r.Cause != "stale" || p.r.Pixels > chancePixels {
+		if p.r.Cause != "stale" || p.r.Pixels > chancePixels && (!p.r.mayBeChance() || len(strippedRows([]Region{*p.r})) > 0) {
 			continue
 		}
 		var on *placed
 		strip := false
 		for _, q := range all {
-			strip = strip || q.r.Cause == "stale" && q.r.Pixels > chancePixels && q.r.Y < p.r.Y+p.r.H && p.r.Y < q.r.Y+q.r.H
-			if q.r.Cause == "moved" && q.r.Pixels >= 10*p.r.Pixels && p.r.Rect().Overlaps(q.r.Rect().Inset(-2)) {
+			strip = strip || q != p && q.r.Cause == "stale" && q.r.Pixels > chancePixels && q.r.Y < p.r.Y+p.r.H && p.r.Y < q.r.Y+q.r.H
+			if (q.r.Cause == "moved" || q.r.Cause == "edges" && q.r.feat.line) && q.with == nil && q.r.Pixels >= 5*p.r.Pixels && p.r.Rect().Overlaps(q.r.Rect().Inset(-2)) {
 				on = q
 			}
 		}
@@ -202,6 +237,10 @@ func respaced(all []*placed) {
 				p.join(q)
 				break
 			}
+		}
+		dx, _ := p.r.Detail["dx"].(int)
+		if q := drawnText(byLook[p.look]); p.with == nil && q != nil && p.r.Detail["dy"] == 0 && max(dx, -dx) <= 2 && p.r.feat.beside {
+			p.join(q) // some letters of a word whose others stayed
 		}
 	}
 }

@@ -127,6 +127,7 @@ func (l *look) explain(pairs []Pair, i int, at *shelf, known *known) error {
 		regions = append(regions, s.named(compare.Compare(rest.image(), s.a.image(), parts(opt)))...)
 	}
 	l.first = compare.Result{}
+	s.comeAlong(regions, rest, true)
 	had, lines := coloursOf(s.b), linesOf(regions)
 	for k := range regions {
 		r := &regions[k]
@@ -136,6 +137,9 @@ func (l *look) explain(pairs []Pair, i int, at *shelf, known *known) error {
 			b = rest
 		}
 		s.describe(r, lines[k], b, had)
+		if r.Cause == "recoloured" && r.Pixels <= rimPixels {
+			r.feat.beside = s.stays(rest, r.Rect(), r.feat.ground)
+		}
 	}
 	l.regions = regions
 	return nil
@@ -168,7 +172,7 @@ func (s *scene) named(res compare.Result) []Region {
 		if from, ok := detail["from"].(string); ok && cause == "recoloured" && from == hex(groundOf(s.a, s.b, b.box)) {
 			cause, detail = "added", compare.Detail{} // the ground around stayed: something came to stand there
 		}
-		if cause == "stale" && s.allGround(b) {
+		if cause == "stale" && (s.allGround(b) || b.box.Dy() <= 3 && s.bare(b)) {
 			cause = "missing" // that nothing stood there before either is no reason
 		}
 		out = append(out, regionOf(b, cause, detail))

@@ -16,6 +16,7 @@ type features struct {
 	groundTo           bool // the surroundings are of the colour that a recoloured shape took
 	text               bool // thin strokes on even ground
 	line               bool // of a line that reads as it did
+	beside             bool // letters that stayed still stand beside it, as close as those of one word
 	button             bool // on a filled area about its middle
 	// novel is the share of the box that has, after, one colour that before has nowhere.
 	novel float64
@@ -95,7 +96,8 @@ func (s *scene) describe(r *Region, line image.Rectangle, b plane, had map[uint3
 	} else {
 		line = box
 	}
-	f.text = written(b, line, f.ground, stroke)
+	f.text = written(b, line, f.ground, stroke) || r.Cause == "edges" && writtenOnRows(b, line, f.ground, stroke)
+	f.beside = r.H <= tallest && (r.Cause == "moved" || r.Cause == "edges") && s.stays(b, box, f.ground)
 	f.button = f.text && onFill(b, line, f.ground)
 	if r.Cause == "text" || r.Cause == "resized" || r.Cause == "other" {
 		f.alike = alike(b, a, box, f.ground)

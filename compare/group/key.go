@@ -105,10 +105,14 @@ func samePatch(all []*placed) {
 	}
 	for hash, list := range by {
 		votes := map[string]int{}
+		moves := map[string]bool{} // displacements found
 		looks := map[int]bool{}
 		for _, p := range list {
 			votes[p.r.Cause]++
 			looks[p.look] = true
+			if p.r.Cause == "moved" {
+				moves[fmt.Sprint(p.r.Detail)] = true
+			}
 		}
 		if len(list) < 2 {
 			continue
@@ -118,6 +122,9 @@ func samePatch(all []*placed) {
 			if k > n || k == n && c < cause {
 				cause, n = c, k
 			}
+		}
+		if cause == "moved" && len(moves) > 1 {
+			continue // a line is the same wherever it went
 		}
 		k := slices.IndexFunc(list, func(p *placed) bool { return p.r.Cause == cause })
 		lead := list[k].r

@@ -58,18 +58,20 @@ func blends(all []*placed) {
 }
 
 // letters: a letter by itself may be a ring or a mark as well, so of what has other edges only what stands
-// in a row of its like is text.
+// in a row of its like is text; on a look with lines that are drawn otherwise also what stands in a word.
 func letters(all []*placed) {
 	alone := map[*placed]bool{}
+	drawn := slices.ContainsFunc(all, func(p *placed) bool { return p.r.Cause == "edges" && p.r.feat.line })
 	for _, p := range all {
-		if p.r.Cause != "edges" || !p.r.feat.text || p.r.feat.line || 2*p.r.W >= 3*p.r.H {
+		if p.r.Cause != "edges" || !p.r.feat.text || p.r.feat.line || drawn && p.r.feat.beside || 2*p.r.W >= 3*p.r.H {
 			continue
 		}
 		alone[p] = !slices.ContainsFunc(all, func(q *placed) bool {
 			a, b := p.r, q.r
 			gap := max(a.X-b.X-b.W, b.X-a.X-a.W)
 			rows := min(a.Y+a.H, b.Y+b.H) - max(a.Y, b.Y)
-			return p != q && b.feat.text && gap <= 2*min(a.H, b.H) && 2*rows >= min(a.H, b.H)
+			near := gap <= 2*min(a.H, b.H) || b.feat.line && a.figureOf(b)
+			return p != q && b.feat.text && near && 2*rows >= min(a.H, b.H)
 		})
 	}
 	for p, is := range alone {
@@ -82,25 +84,26 @@ func letters(all []*placed) {
 // staleStrips: in a row that several looks have not redrawn, an unexplained strip is of that kind, too, and so
 // is a stretch of a row that was not redrawn elsewhere on the same look; what it shows stood there between looks.
 func staleStrips(all []*placed) {
-	rows, own := map[int]map[int]bool{}, map[[2]int]bool{} // looks by row; row and look
+	rows, own, px := map[int]int{}, map[[2]int]bool{}, map[[2]int]int{} // looks by row; row and look
 	for _, p := range all {
 		if p.r.Cause != "stale" || p.r.H > 2 {
 			continue
 		}
-		for y := p.r.Y; y < p.r.Y+p.r.H; y++ {
-			if rows[y] == nil {
-				rows[y] = map[int]bool{}
+		for _, q := range p.r.mask {
+			k := [2]int{int(q.y), p.look}
+			own[k] = true
+			n := px[k]
+			if px[k] += int(q.x1 - q.x0); n < stripPixels && px[k] >= stripPixels {
+				rows[k[0]]++
 			}
-			rows[y][p.look] = true
-			own[[2]int{y, p.look}] = true
 		}
 	}
 	for _, p := range all {
-		if c := p.r.Cause; !unsure(c) && c != "added" && c != "missing" && c != "recoloured" || p.r.H > 2 {
+		c, last := p.r.Cause, p.r.Y+p.r.H-1
+		if rim := c == "edges" && !p.r.feat.line && p.r.Pixels <= 2; !unsure(c) && c != "added" && c != "missing" && c != "recoloured" && !rim || p.r.H > 2 {
 			continue
 		}
-		last := p.r.Y + p.r.H - 1
-		if own[[2]int{p.r.Y, p.look}] && own[[2]int{last, p.look}] || p.r.W >= 8 && len(rows[p.r.Y]) >= 2 && len(rows[last]) >= 2 {
+		if own[[2]int{p.r.Y, p.look}] && own[[2]int{last, p.look}] || c != "edges" && p.r.W >= 8 && rows[p.r.Y] >= 2 && rows[last] >= 2 {
 			p.r.Cause, p.r.Detail = "stale", compare.Detail{}
 		}
 	}

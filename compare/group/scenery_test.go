@@ -42,13 +42,12 @@ func defect(change int) bool { return change >= clip }
 
 var (
 	sceneW, sceneH = 320, 240
-	facesOnce      sync.Once
-	faceOf         map[string]font.Face
-	faceMu         sync.Mutex
+	faceOf         = map[string]font.Face{}
+	faceMu         sync.Mutex // faces are drawn with by one at a time, too
 )
 
+// face gives a face by its name; faceMu must be held.
 func face(name string, size float64, hinted bool) font.Face {
-	facesOnce.Do(func() { faceOf = map[string]font.Face{} })
 	key := fmt.Sprint(name, size, hinted)
 	if f := faceOf[key]; f != nil {
 		return f
@@ -96,9 +95,9 @@ func (p *painter) fill(r image.Rectangle, c color.RGBA) {
 }
 
 func (p *painter) text(x, y int, s, name string, size float64, c color.RGBA) int {
-	d := font.Drawer{Dst: p.m, Src: image.NewUniform(c), Face: face(name, size, !p.on[hinting]), Dot: fixed.P(x, y)}
 	faceMu.Lock()
 	defer faceMu.Unlock()
+	d := font.Drawer{Dst: p.m, Src: image.NewUniform(c), Face: face(name, size, !p.on[hinting]), Dot: fixed.P(x, y)}
 	d.DrawString(s)
 	// What follows must not move when hinting changes the width.
 	return x + int(size)*len(s)/2

@@ -79,7 +79,7 @@ func (l *look) split(pairs []Pair, i int, at *shelf, known *known) error {
 			s.describe(r, lines[k], rest, had)
 		}
 	}
-	s.comeAlong(out, rest)
+	s.comeAlong(out, rest, false)
 	l.regions, l.before = out, nil
 	return nil
 }

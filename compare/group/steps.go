@@ -49,8 +49,7 @@ func listSteps(all []*placed) {
 		}
 		name := [2]string{"y", "x"}[axis]
 		for _, r := range rows {
-			r.p.r.Detail = compare.Detail{"axis": name, "step": d}
-			r.p.key = fmt.Sprint("moved", r.p.r.Detail)
+			r.p.inSteps(name, d)
 		}
 	}
 }
@@ -82,9 +81,39 @@ func furtherSteps(all []*placed) {
 				continue
 			}
 			if step := k[1].(int); by%step == 0 && by/step >= 2 && by/step <= 10 {
-				p.r.Detail = compare.Detail{"axis": k[0], "step": step}
-				p.key = fmt.Sprint("moved", p.r.Detail)
+				p.inSteps(k[0].(string), step)
+			}
+		}
+		firstRows(all, k[0].(string), k[1].(int))
+	}
+}
+
+// firstRows gives what is displaced by one step to the list on its look that stands after it and nowhere before.
+func firstRows(all []*placed, axis string, step int) {
+	along, across := "dy", "dx"
+	at := func(r *Region) int { return r.Y }
+	if axis == "x" {
+		along, across = across, along
+		at = func(r *Region) int { return r.X }
+	}
+	begins := map[int]int{}
+	for _, p := range all {
+		if p.r.Detail["step"] == step && p.r.Detail["axis"] == axis {
+			if y, ok := begins[p.look]; !ok || at(p.r) < y {
+				begins[p.look] = at(p.r)
 			}
 		}
 	}
+	for _, p := range all {
+		by, _ := p.r.Detail[along].(int)
+		off, _ := p.r.Detail[across].(int)
+		if y, ok := begins[p.look]; ok && p.r.Cause == "moved" && p.key == "" && p.with == nil && by == step && off == 0 && at(p.r) < y {
+			p.inSteps(axis, step)
+		}
+	}
+}
+
+func (p *placed) inSteps(axis string, step int) {
+	p.r.Detail = compare.Detail{"axis": axis, "step": step}
+	p.key = fmt.Sprint("moved", p.r.Detail)
 }

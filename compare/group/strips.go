@@ -1,23 +1,48 @@
 package group
 
-// staleRows are the rows that were not redrawn on some look; nil unless that is so on several.
+// staleRows are the rows that were not redrawn on some look; nil unless that is so on several. A few pixels in a row are
+// as they were by chance.
 func staleRows(looks []look) map[int]bool {
 	rows, n := map[int]bool{}, 0
 	for _, l := range looks {
-		on := false
-		for _, r := range l.regions {
-			if r.Cause == "stale" && r.H <= 2 {
-				rows[r.Y], rows[r.Y+r.H-1], on = true, true, true
-			}
-		}
-		if on {
+		if on := strippedRows(l.regions); len(on) > 0 {
 			n++
+			for y := range on {
+				rows[y] = true
+			}
 		}
 	}
 	if n < 2 {
 		return nil
 	}
 	return rows
+}
+
+// stripPixels is how many pixels of a row must be as they were on the look before to count as not redrawn: fewer are so
+// by chance.
+const stripPixels = 8
+
+// strippedRows are the rows of one look of which more was not redrawn than may be so by chance.
+func strippedRows(regions []Region) map[int]bool {
+	var px map[int]int
+	for _, r := range regions {
+		if r.Cause != "stale" || r.H > 2 {
+			continue
+		}
+		if px == nil {
+			px = map[int]int{}
+		}
+		for _, q := range r.mask {
+			px[int(q.y)] += int(q.x1 - q.x0)
+		}
+	}
+	out := map[int]bool{}
+	for y, n := range px {
+		if n >= stripPixels {
+			out[y] = true
+		}
+	}
+	return out
 }
 
 // hasRow reports whether a region has pixels on one of some rows.

@@ -68,22 +68,20 @@ func (s *scene) redrawn(regions []Region, was plane) []Region {
 		if strokes == 2 && slices.ContainsFunc(read, func(r image.Rectangle) bool { return inRows(r, line) }) {
 			strokes = 1 // the figure at the end of a row
 		}
-		box := line.Inset(-1).Intersect(s.a.rect())
-		ground := groundOf(s.a, was, line)
-		// Of all that changed only the line itself is looked at.
-		mine := map[int32]bool{}
-		for _, k := range own {
-			mine[int32(k+1)] = true
-		}
-		p, q := was.crop(box), s.a.crop(box)
-		for y := range box.Dy() {
-			for x := range box.Dx() {
-				if i := (box.Min.Y+y)*s.b.w + box.Min.X + x; owner[i] < 0 || s.open[i] && !mine[owner[i]] {
-					p.px[y*p.w+x], q.px[y*p.w+x] = ground, ground
+		fit, box := s.reads(was, line, pieces, own, owner, strokes)
+		if !fitsAny(pieces, own, fit, box) {
+			// What is gone, or new, keeps the others from being read as they were.
+			if some := slices.DeleteFunc(slices.Clone(own), func(k int) bool {
+				return s.oneSided(pieces[k].blob, was, regions[pieces[k].region].feat.ground)
+			}); len(some) > 0 && len(some) < len(own) {
+				line = image.Rectangle{}
+				for _, k := range some {
+					line = line.Union(pieces[k].box)
 				}
+				own = some
+				fit, box = s.reads(was, line, pieces, own, owner, strokes)
 			}
 		}
-		fit := reads(p, q, ground, strokes)
 		if fit == nil {
 			continue
 		}
@@ -92,11 +90,7 @@ func (s *scene) redrawn(regions []Region, was plane) []Region {
 			read = append(read, line)
 		}
 		for _, k := range own {
-			sum, at := 0.0, pieces[k].box
-			for x := at.Min.X; x < at.Max.X; x++ {
-				sum += fit[x-box.Min.X]
-			}
-			pieces[k].fits = sum <= misfit*float64(at.Dx())
+			pieces[k].fits = pieces[k].fitsIn(fit, box)
 			fits = fits || pieces[k].fits
 		}
 	}
@@ -104,6 +98,55 @@ func (s *scene) redrawn(regions []Region, was plane) []Region {
 		return regions
 	}
 	return s.parted(regions, pieces)
+}
+
+// reads holds some pieces of a line, and no others, against each other before and after, and gives where that was.
+func (s *scene) reads(was plane, line image.Rectangle, pieces []piece, own []int, owner []int32, strokes int) ([]float64, image.Rectangle) {
+	box := line.Inset(-1).Intersect(s.a.rect())
+	ground := groundOf(s.a, was, line)
+	mine := map[int32]bool{}
+	for _, k := range own {
+		mine[int32(k+1)] = true
+	}
+	p, q := was.crop(box), s.a.crop(box)
+	for y := range box.Dy() {
+		for x := range box.Dx() {
+			if i := (box.Min.Y+y)*s.b.w + box.Min.X + x; owner[i] < 0 || s.open[i] && !mine[owner[i]] {
+				p.px[y*p.w+x], q.px[y*p.w+x] = ground, ground
+			}
+		}
+	}
+	return reads(p, q, ground, strokes), box
+}
+
+// fitsIn reports whether a piece fits where it stands, by how badly the columns of a line in a box do.
+func (p *piece) fitsIn(fit []float64, box image.Rectangle) bool {
+	sum := 0.0
+	for x := p.box.Min.X; x < p.box.Max.X; x++ {
+		sum += fit[x-box.Min.X]
+	}
+	return sum <= misfit*float64(p.box.Dx())
+}
+
+func fitsAny(pieces []piece, own []int, fit []float64, box image.Rectangle) bool {
+	return fit != nil && slices.ContainsFunc(own, func(k int) bool { return pieces[k].fitsIn(fit, box) })
+}
+
+// oneSided reports whether a piece as large as a letter is there only before, or only after.
+func (s *scene) oneSided(b blob, was plane, ground uint32) bool {
+	if min(b.box.Dx(), b.box.Dy()) < 6 {
+		return false
+	}
+	before, after := 0, 0
+	for _, i := range b.px {
+		if step(was.px[i], ground) > faintInk {
+			before++
+		}
+		if step(s.a.px[i], ground) > faintInk {
+			after++
+		}
+	}
+	return min(before, after)*20 <= len(b.px) && max(before, after)*2 >= len(b.px)
 }
 
 // ruled reports whether a stretch of a row is of a line that was drawn, or that now is: long, and of one colour.

@@ -28,6 +28,38 @@ func written(p plane, box image.Rectangle, ground uint32, stroke float64) bool {
 	return h >= 4 && h <= 48 && runs > 0 && wide <= math.Max(3, stroke*float64(h)) && wide < 0.6*float64(w) && inked*10 < w*h*6 && lonely(p, box, ground)
 }
 
+// writtenOnRows is written on ground that is even along each row and changes little by little from row to row, as that of
+// a gradient from top to bottom does.
+func writtenOnRows(p plane, box image.Rectangle, ground uint32, stroke float64) bool {
+	crop := box.Inset(-2).Intersect(p.rect())
+	q := p.crop(crop)
+	last, changes := uint32(0), 0
+	for y := range q.h {
+		row := q.px[y*q.w : (y+1)*q.w]
+		c := nearer(ground, row[0], row[len(row)-1])
+		if y > 0 && c != last {
+			if changes++; step(c, last) > 2*faintStep {
+				return false
+			}
+		}
+		last = c
+		for x, v := range row {
+			if v == c {
+				row[x] = ground
+			}
+		}
+	}
+	return changes > 0 && written(q, box.Sub(crop.Min), ground, stroke)
+}
+
+// nearer gives the one of two colours that is nearer to another.
+func nearer(to, a, b uint32) uint32 {
+	if step(b, to) < step(a, to) {
+		return b
+	}
+	return a
+}
+
 // linesOf gives for each of a look's regions the box of those of its cause and figures that stand beside it
 // in a row: pieces of letters, and letters of a word.
 func linesOf(regions []Region) []image.Rectangle {
@@ -109,4 +141,31 @@ func (s *scene) goesOn(b plane, box image.Rectangle, ground uint32) bool {
 		}
 	}
 	return n >= box.Dy() && n <= 2*box.Dy()*box.Dy() // and no filled area
+}
+
+// stays reports whether content that stayed still stands right beside a box on its rows, as the other letters of a
+// word do when some of them change, and is no filled area.
+func (s *scene) stays(b plane, box image.Rectangle, ground uint32) bool {
+	by := max(2, box.Dy()/3)
+	for _, side := range [2]image.Rectangle{
+		image.Rect(box.Min.X-by, box.Min.Y, box.Min.X, box.Max.Y), image.Rect(box.Max.X, box.Min.Y, box.Max.X+by, box.Max.Y)} {
+		side = side.Intersect(s.a.rect())
+		n := 0
+		for y := side.Min.Y; y < side.Max.Y; y++ {
+			row := s.a.px[y*b.w+side.Min.X : y*b.w+side.Max.X]
+			if len(row) == 0 {
+				break
+			}
+			c := nearer(ground, row[0], row[len(row)-1])
+			for x, v := range row {
+				if v != ground && v != c && b.px[y*b.w+side.Min.X+x] == v {
+					n++
+				}
+			}
+		}
+		if n >= 3 && n*4 <= side.Dx()*side.Dy()*3 {
+			return true
+		}
+	}
+	return false
 }
