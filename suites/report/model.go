@@ -73,6 +73,8 @@ type plate struct {
 	Golden, Capture       *screen
 	SizesDiffer           string
 	Figures               string
+	Seen                  string // what the bench's camera says; "" without one
+	ByPhoto               bool   // Capture is a photo of the panel
 	Notes                 []noteView
 	Approve               bool
 	Masks                 []record.Ignored

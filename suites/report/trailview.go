@@ -111,7 +111,8 @@ func (b *builder) frame(l record.Look) screen {
 
 // plate shows a look that differs, or one without golden, at full size.
 func (b *builder) plate(l record.Look, id string, t trail) plate {
-	p := plate{ID: id, Walk: t.Name, Look: named(l.Look), Where: where(t.File, l.Line), TrailID: t.ID, Masks: l.Ignored, Note: l.Note, Log: b.around(l.Log)}
+	p := plate{ID: id, Walk: t.Name, Look: named(l.Look), Where: where(t.File, l.Line), TrailID: t.ID, Masks: l.Ignored, Note: l.Note, Log: b.around(l.Log),
+		Seen: seenBy(l), ByPhoto: l.Photo != nil && l.Photo.Glass}
 	c := b.s.onShelf(l.Capture, b.panel)
 	c.K = enlarged(span(c.Box.Size()), plateRoom, 4)
 	c.Masks = masksOf(l, c.Box)
@@ -149,6 +150,21 @@ func (b *builder) plate(l record.Look, id string, t trail) plate {
 		p.Notes = append(p.Notes, b.note(n, g, c))
 	}
 	return p
+}
+
+// seenBy is what the photo of a look that differs adds to the framebuffer.
+func seenBy(l record.Look) string {
+	switch p := l.Photo; {
+	case p == nil:
+		return ""
+	case p.Glass:
+		return "By camera alone: " + l.Why + "."
+	case p.Why != "":
+		return "By camera: " + p.Why + "."
+	case p.Same:
+		return "By camera: as approved, as far as a photo can tell."
+	}
+	return "By camera: it differs as well."
 }
 
 func sizesDiffer(res compare.Result) string {
