@@ -47,7 +47,7 @@ func (b *Bench) OpenDump(ctx context.Context, opt Options) (*DumpDevice, error) 
 	dev.hello = link.Hello{Width: f.Width, Height: f.Height, Format: f.Format, Device: "unknown (no agent)", Build: "unknown"}
 	if says := (Panel{f.Width, f.Height, f.Format}); b.Panel != nil && *b.Panel != says {
 		d.Close()
-		return nil, b.errorAt("panel", "the link says the panel is %v, this says %v", says, *b.Panel)
+		return nil, b.errorAt("panel", "the link says the panel is %v, this says %v: one of the two is to be corrected", says, *b.Panel)
 	}
 	return dev, nil
 }

@@ -77,7 +77,7 @@ func (b *Bench) Open(ctx context.Context, opt Options) (*Device, error) {
 func (d *Device) check(ctx context.Context) error {
 	h, b := d.Hello(), d.b
 	if says := (Panel{h.Width, h.Height, h.Format}); b.Panel != nil && *b.Panel != says {
-		return b.errorAt("panel", "the device says its panel is %v, this file says %v", says, *b.Panel)
+		return b.errorAt("panel", "the device says its panel is %v, this file says %v: correct this line, or see whether it is the right device", says, *b.Panel)
 	}
 	if b.Build == "" {
 		return nil
