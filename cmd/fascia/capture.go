@@ -32,7 +32,7 @@ func (a *app) captureCommand() *cobra.Command {
 device is the built-in one.`,
 		Example: "  fascia capture -o home.png\n  fascia capture --bench green-1.yaml --zoom 3 -o big.png\n" +
 			"  fascia capture --raw framebuffer.bin --format rgb565be --size 320x240",
-		Args:    cobra.NoArgs,
+		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if raw.name != "" {
 				f, err := raw.read()

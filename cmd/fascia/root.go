@@ -78,6 +78,7 @@ Exit status: 0 all is as approved; 1 something differs, is missed or is unapprov
 	root.AddCommand(a.driftCommand(), a.initCommand(), a.recordCommand(), a.bisectCommand(), a.bisectStepCommand(), a.betweenCommand(), a.handbookCommand(), a.wanderCommand(), a.lintCommand())
 	root.AddCommand(a.manCommand(), a.rectifyCommand())
 	a.interruptible(root)
+	helpful(root)
 	root.SetVersionTemplate(versionText())
 	// What the library brings has no examples of its own.
 	root.InitDefaultHelpCmd()
@@ -94,4 +95,22 @@ Exit status: 0 all is as approved; 1 something differs, is missed or is unapprov
 		}
 	}
 	return root
+}
+
+// helpful has a command that was called wrongly say how it is called.
+func helpful(c *cobra.Command) {
+	if check := c.Args; check != nil {
+		c.Args = func(c *cobra.Command, args []string) error { return called(c, check(c, args)) }
+	}
+	c.SetFlagErrorFunc(called)
+	for _, sub := range c.Commands() {
+		helpful(sub)
+	}
+}
+
+func called(c *cobra.Command, err error) error {
+	if err == nil {
+		return nil
+	}
+	return hinted{fmt.Errorf("%s: %w", c.CommandPath(), err), fmt.Sprintf("it is called %q; %s --help has examples", c.UseLine(), c.CommandPath())}
 }

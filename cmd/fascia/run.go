@@ -98,6 +98,9 @@ func (o runOptions) plan(bench string, walks []string) (*suites.Plan, string, *r
 	if err != nil {
 		return nil, "", nil, err
 	}
+	if err := plan.CheckAsked(o.only, o.look); err != nil {
+		return nil, "", nil, err
+	}
 	if o.resume != "" {
 		if o.part != "" || len(walks) > 0 {
 			return nil, "", nil, errors.New("--resume takes up the walks that are left of a run: it goes with neither walks nor --part")
