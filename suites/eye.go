@@ -134,7 +134,7 @@ func (j *judge) glass(ctx context.Context, d *driver, w *Walk, l TakeLook, rec *
 	seen.Same, seen.Chance, seen.Move, seen.Gain = res.Same, res.Chance, res.Move, res.Gain
 	rec.Warnings = append(rec.Warnings, res.Warnings...)
 	same := rec.Verdict == record.Same && res.Same
-	if same && j.eye.photos == nil {
+	if same && j.eye.photos == nil && j.eye.bench.Keep != "all" {
 		return nil
 	}
 	seen.Panel = stem + ".glass.png"

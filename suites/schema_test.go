@@ -129,6 +129,7 @@ var cameraTable = []struct {
 	{"{average: 8, drop: 0, timeout: 2s}", true}, {"{average: 0}", false}, {"{average: 65}", false}, {"{drop: -1}", false}, {"{timeout: 2}", false},
 	{"{exposure: -6, gain: 3.5, white: 4600, focus: 20}", true}, {"{gain: -1}", false}, {"{exposure: long}", false},
 	{"{golden: photo}", true}, {"{golden: dump}", true}, {"{golden: film}", false},
+	{"{keep: all}", true}, {"{keep: differing}", true}, {"{keep: some}", false},
 	{"{false-alarm: 0.001}", true}, {"{false-alarm: 0}", false}, {"{false-alarm: 1}", false},
 	{"{lamps: {status: [10, 20.5, 6]}}", true}, {"{lamps: {status: [10, 20]}}", false}, {"{lamps: {status: [10, 20, 0]}}", false}, {"{lamps: [status]}", false},
 	{"{aligned: {photo: [640, 480], panel: [320, 240], optics: {file: b.optics, sha256: 0123456789abcdef0123456789abcdef0123456789abcdef0123456789abcdef}}}", true},

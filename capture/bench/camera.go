@@ -19,6 +19,7 @@ type Camera struct {
 	Options    camera.Options
 	FalseAlarm float64 // chance that an unchanged look is said to differ, over the whole panel; 0: the comparison's own
 	Golden     string  // what looks' photos are held against: "dump", or "photo", an earlier photo that was approved
+	Keep       string  // which looks' rectified photos a run keeps: "differing", or "all"
 	Lamps      map[string]Spot
 	Aligned    *Aligned // nil until fascia bench align
 
@@ -60,7 +61,7 @@ func CameraOf(path string) (*Camera, error) {
 }
 
 func readCamera(n yamlfile.Node, dir string) (*Camera, error) {
-	c := &Camera{Golden: "dump", Lamps: map[string]Spot{}, dir: dir, at: n.Place()}
+	c := &Camera{Golden: "dump", Keep: "differing", Lamps: map[string]Spot{}, dir: dir, at: n.Place()}
 	number := func(to *float64, lo, hi float64) func(yamlfile.Node) error {
 		return func(n yamlfile.Node) (err error) { *to, err = n.Float(lo, hi); return err }
 	}
@@ -98,6 +99,12 @@ func readCamera(n yamlfile.Node, dir string) (*Camera, error) {
 		"golden": func(n yamlfile.Node) (err error) {
 			if c.Golden, err = n.Scalar(); err == nil && c.Golden != "dump" && c.Golden != "photo" {
 				err = n.Errorf("golden is dump or photo, not %q: fascia bench align says which is better on this bench", c.Golden)
+			}
+			return err
+		},
+		"keep": func(n yamlfile.Node) (err error) {
+			if c.Keep, err = n.Scalar(); err == nil && c.Keep != "differing" && c.Keep != "all" {
+				err = n.Errorf("keep is differing or all, not %q: which looks' photos a run keeps for fascia between", c.Keep)
 			}
 			return err
 		},

@@ -26,6 +26,9 @@ run alone is held against the goldens that it was walked with.
 Looks are paired by walk and name, pictures in folders by file name, subfolders included. Boards that
 differ in size, depth or rotation are compared after a mapping that is said, and so is what it leaves out.
 
+Of runs by camera the framebuffers are compared, and photo by photo the looks whose framebuffers are the
+same, where both runs kept the photos (camera: {keep: all} in bench.yaml); what is left out is said.
+
 With --notes a folder gets a page in Markdown, with a cut from before and after for each change; with
 --since and --build also the commit that brought each, by fascia bisect up to HEAD, on a look that shows
 few other changes.`,

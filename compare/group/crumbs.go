@@ -183,7 +183,7 @@ func inLines(all []*placed) {
 // figureOf reports whether a region is as large as a letter, has strokes, and stands in the rows of a line of text, however
 // far off: the figure at the end of a row.
 func (r *Region) figureOf(line *Region) bool {
-	return inRows(r.Rect(), line.Rect()) && r.H >= 5 && 4*r.H <= 5*line.H && 2*r.W <= 3*r.H && 10*r.feat.massB <= 6*r.W*r.H
+	return inRows(r.Rect(), line.Rect()) && r.H >= 8 && 4*r.H <= 5*line.H && 2*r.W <= 3*r.H && 2*r.feat.massB <= (r.W+2)*(r.H+2)
 }
 
 // chancePixels is how many pixels in a row may be by chance as they were.

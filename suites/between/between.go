@@ -40,6 +40,7 @@ type Look struct {
 	previous  int // index of the look before, or -1
 	// mayBePhoto is false where a device sent the pictures: what it sends is exact, whatever it shows.
 	mayBePhoto bool
+	photos     bool // both are photos for certain, as runs kept them
 	boards     *boards
 }
 
@@ -52,7 +53,7 @@ func (l *Look) Pictures() (before, after image.Image, err error) {
 		return nil, nil, err
 	}
 	before, after = l.boards.onOne(newShot(before, l.unchecked[0]), newShot(after, l.unchecked[1]))
-	if l.mayBePhoto && photos(before, after) {
+	if l.photos || l.mayBePhoto && photos(before, after) {
 		l.boards.say("Photos: the light of after is brought to that of before, and what noise, blur and half a pixel explain is left out. Thin lines, edges of letters and small steps of colour cannot be compared.")
 		before, after = developed(before, after)
 	}
@@ -164,6 +165,16 @@ func (r *Report) All() []Group {
 
 // Differ is how many looks differ.
 func (r *Report) Differ() int { return len(r.looks) - r.Same }
+
+// photos is how many of the pairs are photos of looks whose framebuffers are pairs, too.
+func (r *Report) photos() (n int) {
+	for _, l := range r.looks {
+		if l.photos {
+			n++
+		}
+	}
+	return n
+}
 
 // Exit is the exit status that the outcome deserves: 2 where a look has no picture, 1 where anything
 // differs or is on one side only, else 0.

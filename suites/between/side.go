@@ -23,6 +23,9 @@ type entry struct {
 	// prev is the entry that the panel showed before in the same walk, or -1.
 	prev   int
 	ignore []image.Rectangle
+	pixels string                      // hash of what the framebuffer held, where it is known
+	photo  func() (image.Image, error) // the panel as the bench's camera saw it; nil where none was kept
+	camera bool                        // whether a camera looked at all
 }
 
 // side is one of the two that are compared.
@@ -116,8 +119,18 @@ func openRun(dir string) (*side, error) {
 		for _, g := range l.Ignored {
 			e.ignore = append(e.ignore, image.Rect(g.X, g.Y, g.X+g.W, g.Y+g.H))
 		}
-		if l.Capture != "" {
-			e.read = inside(dir, l.Capture, l.Pixels)
+		file := l.Capture
+		if p := l.Photo; p != nil {
+			e.camera = true
+			if p.Panel != "" {
+				e.photo = inside(dir, p.Panel, p.Pixels)
+			}
+			if p.Glass {
+				file = l.Golden // the framebuffer is as approved; the capture shown is the photo
+			}
+		}
+		if file != "" {
+			e.read, e.pixels = inside(dir, file, l.Pixels), l.Pixels
 		} else {
 			e.name.Why = l.Why
 			if e.name.Why == "" {
@@ -269,6 +282,7 @@ func pair(before, after *side) (*Pairing, error) {
 	p := &Pairing{boards: &boards{formats: [2]string{before.format(), after.format()}}}
 	paired := map[Name]bool{}
 	at := make([]int, len(after.entries)) // of each entry its index among the looks, or -1
+	var photos glass
 	for i, a := range after.entries {
 		at[i] = -1
 		k, ok := index[key(a.name)]
@@ -296,7 +310,10 @@ func pair(before, after *side) (*Pairing, error) {
 		}
 		at[i] = len(p.Looks)
 		p.Looks = append(p.Looks, l)
+		photos.add(b, a, l)
 	}
+	p.Looks = append(p.Looks, photos.pairs...)
+	photos.say(p.boards)
 	for _, b := range before.entries {
 		if !paired[key(b.name)] {
 			if b.read == nil {

@@ -35,7 +35,12 @@ func (r *Report) Tell(w io.Writer) {
 	}
 	tellNames(w, "only before", r.OnlyBefore)
 	tellNames(w, "only after", r.OnlyAfter)
-	fmt.Fprintf(w, "%d looks: %d same, %d differ, in %d groups and %d single changes\n", len(r.looks)+len(r.Uncaptured), r.Same, r.Differ(), len(r.Groups), len(r.Single))
+	photos := ""
+	if n := r.photos(); n > 0 {
+		photos = fmt.Sprintf(" and %d photos of them", n)
+	}
+	fmt.Fprintf(w, "%d looks%s: %d same, %d differ, in %d groups and %d single changes\n",
+		len(r.looks)-r.photos()+len(r.Uncaptured), photos, r.Same, r.Differ(), len(r.Groups), len(r.Single))
 }
 
 func (g Group) tell(w io.Writer) {

@@ -160,8 +160,8 @@ type Photo struct {
 	Chance float64    `json:"chance"` // that noise alone looks so, anywhere on the panel
 	Move   [2]float64 `json:"move"`   // of the photo against the alignment, photo pixels
 	Gain   [3]float64 `json:"gain"`   // light of each channel against the alignment
-	// File is the photo as it was taken, of looks that are not same, and Panel its panel, rectified, of these and of looks
-	// that are held against photos.
+	// File is the photo as it was taken, of looks that are not same, and Panel its panel, rectified, of these, of looks
+	// that are held against photos, and of all where the bench keeps all.
 	File  string `json:"file,omitempty"`
 	Panel string `json:"panel,omitempty"`
 	// Pixels is the hash of Panel where it may become a golden for photos, and Golden that of the golden for photos

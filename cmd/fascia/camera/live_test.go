@@ -32,10 +32,10 @@ func TestABenchWithACamera(t *testing.T) {
 		t.Errorf("align changed what stood in bench.yaml, or left nothing:\n%s", after)
 	}
 
-	look := func(name string, w simbench.World) (record.Look, error) {
+	look := func(file, name string, w simbench.World) (record.Look, error) {
 		t.Helper()
 		r.Set(simbench.World{})
-		b, err := suites.OpenBench(ctx, r.file, nil)
+		b, err := suites.OpenBench(ctx, file, nil)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -74,7 +74,7 @@ func TestABenchWithACamera(t *testing.T) {
 		{"another resolution", simbench.World{Shot: simcam.Shot{Half: true}}, record.NoCapture, "640x360"},
 		{"a hand", simbench.World{Shot: simcam.Shot{Hand: []simcam.Patch{{X: hx, Y: hy, Radius: 110, Level: 0.02}}}}, record.NoCapture, "before the panel"},
 	} {
-		got, err := look(tt.name, tt.world)
+		got, err := look(r.file, tt.name, tt.world)
 		if err != nil || got.Verdict != tt.verdict || !strings.Contains(got.Why, tt.says) || got.Photo == nil {
 			t.Errorf("%s: %s, %q, %v; want %s with %q", tt.name, got.Verdict, got.Why, err, tt.verdict, tt.says)
 			continue
@@ -82,6 +82,16 @@ func TestABenchWithACamera(t *testing.T) {
 		t.Logf("%s: %s %s", tt.name, got.Verdict, got.Why)
 		if tt.verdict == record.Differs && (!got.Photo.Glass || got.Finding == nil || suites.Open(got)) {
 			t.Errorf("%s: it can be approved, or has no finding: %+v", tt.name, got.Photo)
+		}
+	}
+	// The photo of a look that is as approved is kept only where all are.
+	keeps := filepath.Join(r.dir, "keeps.yaml")
+	if err := os.WriteFile(keeps, []byte(strings.Replace(string(after), patience, patience+"\n  keep: all", 1)), 0o666); err != nil {
+		t.Fatal(err)
+	}
+	for file, want := range map[string]bool{r.file: false, keeps: true} {
+		if got, err := look(file, "keep", simbench.World{}); err != nil || got.Photo == nil || (got.Photo.Panel != "") != want || got.Verdict != record.Same {
+			t.Errorf("%s: photo %+v of a look that is %s, %v; kept must be %v", filepath.Base(file), got.Photo, got.Verdict, err, want)
 		}
 	}
 	lights(t, r)
