@@ -72,7 +72,11 @@ else differs, too, keeps its golden and differs until the rest is approved.`,
 			}
 			if err != nil {
 				if d != nil && choice.Group != "" && len(deeds) == 0 {
-					return hinted{err, "the groups of this run are: " + strings.Join(suites.Groups(d.Run), "; ")}
+					groups := suites.Groups(d.Run)
+					if len(groups) == 0 {
+						return hinted{err, "nothing in this run differs: name another run before the flags"}
+					}
+					return hinted{err, "the groups of this run are: " + strings.Join(groups, "; ")}
 				}
 				return err
 			}

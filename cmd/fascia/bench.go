@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 
 	"github.com/spf13/cobra"
@@ -13,7 +14,15 @@ import (
 )
 
 func (a *app) benchCommand() *cobra.Command {
-	cmd := &cobra.Command{Use: "bench", Short: "Health and cost of a bench, and its camera", Example: "  fascia bench check\n  fascia bench ports\n  fascia bench align"}
+	cmd := &cobra.Command{
+		Use:     "bench",
+		Short:   "Health and cost of a bench, and its camera",
+		Example: "  fascia bench check\n  fascia bench ports\n  fascia bench align",
+		Args:    cobra.NoArgs,
+		RunE: func(*cobra.Command, []string) error {
+			return hinted{errors.New("which one? bench check, bench ports, bench cost, bench patterns or bench align"), "fascia bench --help"}
+		},
+	}
 	cmd.AddCommand(a.benchCheckCommand(), a.benchPortsCommand(), a.benchCostCommand(), a.benchPatternsCommand(), a.benchAlignCommand())
 	return cmd
 }
