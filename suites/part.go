@@ -13,8 +13,8 @@ import (
 	"time"
 )
 
-// TimesFile, in the folder of the walks, holds how long each walk took, in seconds by name. It is
-// committed, since all parts of a run must be cut by the same figures.
+// TimesFile is a file in the folder of the walks that says how long walks take, in seconds by name. People write it, and
+// commit it, since all parts of a run must be cut by the same figures.
 const TimesFile = "took.json"
 
 // Part leaves in the plan the i-th of n parts, i from 1. The parts are balanced by the recorded times,
@@ -81,7 +81,7 @@ func (p *Plan) times() (map[string]float64, error) {
 	}
 	var took map[string]float64
 	if err := json.Unmarshal(data, &took); err != nil {
-		return nil, fmt.Errorf("%s: %w", file, err)
+		return nil, fmt.Errorf("%s: expected seconds by the names of walks, as {\"bed lamp\": 12.5}: %w", file, err)
 	}
 	return took, nil
 }

@@ -200,7 +200,7 @@ func (n Node) Path() string { return n.file.path }
 // Line is where the node begins, from 1.
 func (n Node) Line() int { return n.tok().Position.Line }
 
-// IsMap, IsList and IsNull tell what a node is; what is none of these is a scalar.
+// IsMap tells a mapping, as IsList and IsNull tell others; what is none of these is a scalar.
 func (n Node) IsMap() bool {
 	t := n.n.Type()
 	return t == ast.MappingType || t == ast.MappingValueType
