@@ -157,7 +157,11 @@ func checkGlass(t *testing.T, c *simcam.Camera, o *Optics, d simcam.Difficulty, 
 		if !found {
 			t.Errorf("less light around %d,%d: %q", x, y, g.Says)
 		}
-		for _, f := range distortions {
+		some := distortions
+		if times == 1 {
+			some = some[:3]
+		}
+		for _, f := range some {
 			says, err := o.CheckCard(quarters, c.Photo(f.make(quarters)))
 			found := strings.HasPrefix(says, f.says)
 			note(f.name, found)
@@ -197,8 +201,8 @@ var distortions = []struct {
 		return out
 	}},
 	{"offset of one", "the picture stands 1,0 px off on the glass", moves(func(x, y int) (int, int) { return x - 1, y })},
-	{"offset", "the picture stands -2,1 px off on the glass", moves(func(x, y int) (int, int) { return x + 2, y - 1 })},
 	{"rotation", "the picture stands upside down on the glass", moves(func(x, y int) (int, int) { return 319 - x, 239 - y })},
+	{"offset", "the picture stands -2,1 px off on the glass", moves(func(x, y int) (int, int) { return x + 2, y - 1 })},
 	{"mirror", "left and right are exchanged on the glass", moves(func(x, y int) (int, int) { return 319 - x, y })},
 	{"another scale", "the glass shows something else than the dump, such as around", moves(func(x, y int) (int, int) { return x * 3 / 4, y * 3 / 4 })},
 }

@@ -117,19 +117,20 @@ func (o *Optics) CheckCard(card, photo image.Image) (string, error) {
 	if says == "" && (err != nil || res.Same) {
 		return "", err
 	}
-	if x, y, n := strange(seen, o.coarsely(is, v.Move, true)); n > 0 {
+	if x, y, n := strange(seen, o.coarsely(is, v.Move, true), o.coarsely(is, v.Move, false)); n > 0 {
 		return fmt.Sprintf("the glass shows something else than the dump, such as around %d,%d", x, y), nil
 	}
 	return says, nil
 }
 
 // restingAt samples a card's photo where its panel stands, not its picture. Where the picture was found is that if all four of the panel's
-// borders are lit there; else it is where the rig stood in the mean.
+// borders are lit there, or if moiré is as predicted and the rig need not have been bumped for it; else it is where the rig stood in the mean.
 func (o *Optics) restingAt(p *rectify.Photo, s *screen) (*sight, bool) {
-	if v, ok := o.lookAtCard(p, s); ok && v.bordersLit() {
+	rest := o.Pane.Rest
+	if v, ok := o.lookAtCard(p, s); ok && (v.bordersLit() || v.misses() < asNoise && math.Hypot(v.Move.X-rest.X, v.Move.Y-rest.Y) < wanders) {
 		return v, true
 	}
-	return o.lookStill(p, s, o.Pane.Rest)
+	return o.lookStill(p, s, rest)
 }
 
 // bordersLit reports whether the outermost pixels of each side give about the light that is predicted there.
@@ -198,16 +199,18 @@ func likenesses(seen, card, changed *blockwise) (as, but float64) {
 	return as, but
 }
 
-// strange finds blocks that are clearly not as predicted, if they are more than lines make, and tells where their
-// middle is. The panel's border has no say: a picture that stands elsewhere leaves anything there.
-func strange(seen, want *blockwise) (x, y, n int) {
-	const clearly, some = 0.35, 0.01
+// strange finds blocks that are clearly not as predicted, with moiré or without, if they are more than lines make, and tells
+// where their middle is. The panel's border has no say: a picture that stands elsewhere leaves anything there.
+func strange(seen, want, even *blockwise) (x, y, n int) {
+	const clearly, some = 0.4, 0.04
 	across, down := want.across, len(want.of[0])/want.across
+	off := func(a, b float32) bool { return a-b > clearly || b-a > clearly }
 	var xs, ys []int
 	for j := 2; j < down-2; j++ {
 		for i := 2; i < across-2; i++ {
+			k := j*across + i
 			for c := range seen.of {
-				if d := seen.of[c][j*across+i] - want.of[c][j*across+i]; d > clearly || d < -clearly {
+				if s := seen.of[c][k]; off(s, want.of[c][k]) && off(s, even.of[c][k]) {
 					xs, ys = append(xs, i*block+block/2), append(ys, j*block+block/2)
 					break
 				}

@@ -11,16 +11,21 @@ import (
 // all is had.
 const (
 	apart     = 0.45 // between places, photo pixels: moiré repeats after one and after two
-	placesOut = 2
+	placesOut = 3
 	asNoise   = 0.7 // median of squares over variances; by Gauss's law it were 0.45
 )
 
 // lookAtCard looks at the photo of a card.
 func (o *Optics) lookAtCard(p *rectify.Photo, s *screen) (*sight, bool) {
-	best, ok := o.look(p, s, rectify.Point{})
+	v, ok := o.look(p, s, rectify.Point{})
 	if !ok {
-		return best, false
+		return v, false
 	}
+	return o.better(p, s, v), true
+}
+
+// better looks from other places as well, unless what is left over is as noise is already, and gives the sight with the least.
+func (o *Optics) better(p *rectify.Photo, s *screen, best *sight) *sight {
 	least := best.misses()
 	for ring := 1; ring <= placesOut && least > asNoise; ring++ {
 		for i := 0; i < 8 && least > asNoise; i++ {
@@ -32,7 +37,7 @@ func (o *Optics) lookAtCard(p *rectify.Photo, s *screen) (*sight, bool) {
 			o.done(v)
 		}
 	}
-	return best, true
+	return best
 }
 
 // misses is the median of what is left over, as squares over their variances.
