@@ -1,7 +1,7 @@
 package group
 
 import (
-	"fmt"
+	"slices"
 
 	"github.com/fascia-bench/fascia/compare"
 )
@@ -16,18 +16,16 @@ const crumbPixels = 6
 // gone, and further words of a line that is cut short.
 func crumbs(all []*placed) {
 	for _, p := range all {
+		if p.r.Pixels <= crumbPixels && p.inLetters(all) {
+			continue
+		}
 		for _, q := range all {
-			if p != q && q.r.feat.line && !p.r.feat.line && p.r.Pixels <= crumbPixels &&
-				((unsure(p.r.Cause) || p.r.Cause == "edges") && p.r.Rect().Overlaps(q.r.Rect().Inset(-6)) || p.r.Cause == "recoloured" && p.r.Rect().In(q.r.Rect())) {
-				p.r.Cause, p.r.Detail, p.r.feat = "edges", compare.Detail{}, q.r.feat // a dot or a stem of its letters
-				break
-			}
 			if p == q || q.r.Cause != "missing" && q.r.Cause != "added" && q.r.Cause != "moved" && q.r.Cause != "recoloured" {
 				continue
 			}
 			little := p.r.Cause != q.r.Cause && p.r.Pixels <= 12 && q.r.Pixels >= 10*p.r.Pixels && p.r.Rect().In(q.r.Rect()) && (q.r.Cause == "missing" || q.r.Cause == "added") ||
-				p.faint() && p.r.Pixels <= crumbPixels && q.r.Pixels >= 10*p.r.Pixels && p.r.Rect().In(q.r.Rect()) && q.r.Cause == "recoloured" ||
-				unsure(p.r.Cause) && p.r.Pixels <= crumbPixels && q.r.Pixels >= 10*p.r.Pixels && p.r.Rect().Overlaps(q.r.Rect().Inset(-2)) && q.r.Cause == "moved"
+				(p.faint() || p.r.Cause == "edges") && p.r.Pixels <= crumbPixels && q.r.Pixels >= 10*p.r.Pixels && p.r.Rect().In(q.r.Rect()) && q.r.Cause == "recoloured" ||
+				(unsure(p.r.Cause) && q.r.Pixels >= 10*p.r.Pixels || p.underStrip(all)) && p.r.Pixels <= crumbPixels && p.r.Rect().Overlaps(q.r.Rect().Inset(-2)) && q.r.Cause == "moved"
 			words := p.r.Cause == "missing" && !p.r.feat.cut && q.r.feat.cut && p.r.H <= tallest && inLine(p.r.Rect(), q.r.Rect())
 			if little {
 				p.r.Cause, p.r.Detail, p.r.feat = q.r.Cause, q.r.Detail, q.r.feat
@@ -41,6 +39,29 @@ func crumbs(all []*placed) {
 			}
 		}
 	}
+}
+
+// inLetters gives a dot or a stem to the line of text drawn with other edges that it is of, and reports whether it did.
+func (p *placed) inLetters(all []*placed) bool {
+	for _, q := range all {
+		if p != q && q.r.feat.line && !p.r.feat.line &&
+			((unsure(p.r.Cause) || p.r.Cause == "edges") && p.r.Rect().Overlaps(q.r.Rect().Inset(-6)) || p.r.Cause == "recoloured" && p.r.Rect().In(q.r.Rect())) {
+			p.r.Cause, p.r.Detail, p.r.feat = "edges", compare.Detail{}, q.r.feat
+			return true
+		}
+	}
+	return false
+}
+
+// underStrip reports whether what is gone or new lies by a strip that was not redrawn: where it went, or came from, cannot
+// be seen there.
+func (p *placed) underStrip(all []*placed) bool {
+	if c := p.r.Cause; c != "missing" && c != "added" && !unsure(c) {
+		return false
+	}
+	return slices.ContainsFunc(all, func(q *placed) bool {
+		return q != p && q.r.Cause == "stale" && q.r.H <= 2 && q.r.Rect().Overlaps(p.r.Rect().Inset(-2))
+	})
 }
 
 // faint reports whether a colour became another that is next to it.
@@ -192,55 +213,28 @@ const chancePixels = 12
 // chances gives a few pixels that are by chance as they were on the look before to the moved content, or the line of
 // text drawn with other edges, that they lie on, unless more of their row was not redrawn.
 func chances(all []*placed) {
+	var stale []Region
 	for _, p := range all {
-		if p.r.Cause != "stale" || p.r.Pixels > chancePixels && (!p.r.mayBeChance() || len(strippedRows([]Region{*p.r})) > 0) {
+		if p.r.Cause == "stale" {
+			stale = append(stale, *p.r)
+		}
+	}
+	rows := strippedRows(stale) // of all that is in a row
+	for _, p := range all {
+		if p.r.Cause != "stale" || p.r.Pixels > chancePixels && (!p.r.mayBeChance() || p.r.hasRow(rows)) {
 			continue
 		}
 		var on *placed
 		strip := false
 		for _, q := range all {
 			strip = strip || q != p && q.r.Cause == "stale" && q.r.Pixels > chancePixels && q.r.Y < p.r.Y+p.r.H && p.r.Y < q.r.Y+q.r.H
-			if (q.r.Cause == "moved" || q.r.Cause == "edges" && q.r.feat.line) && q.with == nil && q.r.Pixels >= 5*p.r.Pixels && p.r.Rect().Overlaps(q.r.Rect().Inset(-2)) {
+			lies := q.r.Cause == "moved" && q.r.Pixels >= 10*p.r.Pixels || q.r.Cause == "edges" && q.r.feat.line && q.r.Pixels >= 5*p.r.Pixels && !p.r.hasRow(rows)
+			if lies && q.with == nil && p.r.Rect().Overlaps(q.r.Rect().Inset(-2)) {
 				on = q
 			}
 		}
 		if on != nil && !strip {
 			p.join(on)
-		}
-	}
-}
-
-// respaced gives letters that stand a little elsewhere in lines that are drawn with other edges to these: another
-// hinting spaces them otherwise. A displacement that more than one in ten of the looks with such lines have is a change
-// of its own.
-func respaced(all []*placed) {
-	drawn, by := map[int]bool{}, map[string]map[int]bool{}
-	isDrawn := func(p *placed) bool { return p.r.Cause == "edges" && p.r.feat.text }
-	for _, p := range all {
-		if isDrawn(p) {
-			drawn[p.look] = true
-		} else if p.r.Cause == "moved" {
-			k := fmt.Sprint(p.r.Detail)
-			if by[k] == nil {
-				by[k] = map[int]bool{}
-			}
-			by[k][p.look] = true
-		}
-	}
-	byLook := looksOf(all)
-	for _, p := range all {
-		if p.r.Cause != "moved" || p.key != "" || 10*len(by[fmt.Sprint(p.r.Detail)]) > len(drawn) {
-			continue
-		}
-		for _, q := range byLook[p.look] {
-			if isDrawn(q) && q.with == nil && inLine(p.r.Rect(), q.r.Rect()) {
-				p.join(q)
-				break
-			}
-		}
-		dx, _ := p.r.Detail["dx"].(int)
-		if q := drawnText(byLook[p.look]); p.with == nil && q != nil && p.r.Detail["dy"] == 0 && max(dx, -dx) <= 2 && p.r.feat.beside {
-			p.join(q) // some letters of a word whose others stayed
 		}
 	}
 }

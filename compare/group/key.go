@@ -39,6 +39,7 @@ func (res *Result) fold(looks []look) {
 	blends(all)
 	rims(all)
 	respaced(all)
+	redrawnByChance(all)
 	staleStrips(all)
 	samePatch(all)
 	for _, p := range all {
