@@ -217,6 +217,14 @@ func TestWindowsHaveTheHashOfTheirTile(t *testing.T) {
 			}
 		}
 	}
+	// A frame of one tile has one place.
+	one := capture.NewFrame(capture.TileWidth, capture.TileHeight, capture.Grey8)
+	own, _ := hashTile(one, one.Format.Grid(one.Width, one.Height), 0, 0)
+	places := 0
+	findWindows([]*knownFrame{{frame: one}}, map[uint32][]int{own: {0}}, func(n int, in *capture.Frame, x, y int) { places++ })
+	if places != 1 {
+		t.Errorf("a frame of one tile: found %d times", places)
+	}
 	// Beyond a million places none is looked at, up to that all are.
 	wide := capture.NewFrame(1031, 1015, capture.Grey8) // 1000 x 1000 places
 	g := wide.Format.Grid(wide.Width, wide.Height)
@@ -262,4 +270,55 @@ func TestWordsOfHashes(t *testing.T) {
 		}
 	}
 	holdsText(t, "hashes", text)
+}
+
+// Of the sources of a band the one that moved and explains most tiles is taken, sideways and up and down; what stands still
+// is none.
+func TestCommonestSource(t *testing.T) {
+	was := capture.NewFrame(160, 64, capture.Grey8)
+	for i := range was.Pix {
+		was.Pix[i] = byte(i*i>>3 ^ i/5)
+	}
+	g := was.Format.Grid(was.Width, was.Height)
+	for _, d := range [][2]int{{0, 3}, {4, 0}, {4, 3}, {-2, -1}} {
+		s := source{was, d[0], d[1]}
+		still := source{in: was}
+		shown := capture.NewFrame(160, 64, capture.Grey8)
+		row := []source{still, s, s, still, {}}
+		for tx := range 4 {
+			if !copySource(shown, g, row[tx], tx, 1) {
+				t.Fatalf("tile %d has no source", tx)
+			}
+		}
+		if got := commonest(shown, g, row, 1); got != s {
+			t.Errorf("moved by %v: the commonest source is %+v", d, got)
+		}
+		if got := commonest(shown, g, []source{still, still, {}, still, {}}, 1); got.in != nil {
+			t.Errorf("nothing moved, and the commonest source is %+v", got)
+		}
+		other := source{was, d[0] + 1, d[1]}
+		if got := commonest(shown, g, []source{other, s, s, still, {}}, 1); got != s {
+			t.Errorf("two of three moved by %v: the commonest source is %+v", d, got)
+		}
+	}
+	// A source that leaves the frame at any side is not whole.
+	for _, tt := range []struct {
+		dx, dy, tx, ty int
+		want           bool
+	}{{0, 0, 0, 0, true}, {-1, 0, 0, 0, false}, {0, -1, 0, 0, false}, {1, 0, 4, 0, false}, {0, 1, 0, 3, false}, {-1, 0, 1, 0, true}, {0, -16, 0, 1, true}, {0, -17, 0, 1, false},
+		{-32, 0, 1, 0, true}, {-33, 0, 1, 0, false}, {32, 16, 3, 2, true}, {33, 16, 3, 2, false}, {32, 17, 3, 2, false}} {
+		rows := 0
+		s := source{was, tt.dx, tt.dy}
+		if got := s.rows(g, tt.tx, tt.ty, func(at, from, n int) {
+			if n != 32 || at != (tt.ty*16+rows)*160+tt.tx*32 || from != at+tt.dy*160+tt.dx {
+				t.Errorf("%+v: row %d at %d from %d, %d bytes", tt, rows, at, from, n)
+			}
+			rows++
+		}); got != tt.want || got != (rows == 16) {
+			t.Errorf("%+v: whole %v, %d rows", tt, got, rows)
+		}
+	}
+	if (source{}).rows(g, 0, 0, nil) {
+		t.Error("no source is whole")
+	}
 }
