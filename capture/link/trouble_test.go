@@ -181,6 +181,21 @@ func TestRestartsAndResets(t *testing.T) {
 	s.holds("restarts")
 }
 
+// Before the first piece the device may work as long as it is given for that, and after it no longer.
+func TestTheDeviceIsGivenTimeToLearn(t *testing.T) {
+	m := newMock(40, 18, capture.Grey8)
+	m.frame.Palette = make([]color.RGBA, 40)
+	s, c := play(t, m, Options{Chunk: 64})
+	m.trip = 900 * time.Millisecond
+	pieces := newStitch()
+	r, err := c.fetchUpTo(t.Context(), kindPalette, nil, time.Second, pieces, 50)
+	s.say("= %v, counter %d, %d bytes", err, r.counter, len(pieces.data))
+	s.later = nil
+	r, err = c.fetchUpTo(t.Context(), kindPalette, nil, 100*time.Millisecond, newStitch(), 0)
+	s.say("= %v, counter %d", err, r.counter)
+	s.holds("learning")
+}
+
 // Answers that contradict what the device said of itself.
 func TestAnswersThatDoNotFit(t *testing.T) {
 	m := newMock(200, 130, capture.Palette8)
