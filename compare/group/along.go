@@ -31,7 +31,7 @@ func movesOf(regions []Region) (out []move) {
 // along gives the displacement that carries content from before, as it is without what other reasons explain, to
 // after. Of several the one with the fewest pixels that do not fit is taken, as a line is carried along itself to anywhere
 // but for its ends; of those that of the nearest region.
-func (s *scene) along(box image.Rectangle, from, to []int32, was plane, moves []move) (best image.Point, ok bool) {
+func (s *scene) along(box image.Rectangle, from, to []int32, was plane, moves []move, hidden []bool) (best image.Point, ok bool) {
 	most, most2 := len(from)/12, len(to)/12
 	if min(box.Dx(), box.Dy()) <= 2 {
 		most, most2 = 0, 0 // only its ends tell how far a line was carried
@@ -42,8 +42,8 @@ func (s *scene) along(box image.Rectangle, from, to []int32, was plane, moves []
 		bad, done := tried[m.d]
 		if !done {
 			bad = math.MaxInt
-			if there := misfits(from, was, s.a, m.d, most); there <= most {
-				if back := misfits(to, s.a, was, image.Pt(-m.d.X, -m.d.Y), most2); back <= most2 {
+			if there := misfits(from, was, s.a, m.d, most, hidden); there <= most {
+				if back := misfits(to, s.a, was, image.Pt(-m.d.X, -m.d.Y), most2, nil); back <= most2 {
 					bad = there + back
 				}
 			}
@@ -63,15 +63,22 @@ func gap(a, b image.Rectangle) int {
 }
 
 // unmoved is before without what other reasons than displacements explain: all that was carried off stands where it
-// stood.
-func (s *scene) unmoved(regions []Region, rest plane) plane {
-	was := rest.clone()
+// stood, and so does what a row that was not redrawn hides now.
+func (s *scene) unmoved(regions []Region, rest plane) (was plane, hidden []bool) {
+	was = rest.clone()
 	for i := range regions {
-		if regions[i].Cause == "moved" {
-			s.restore(was, regions[i].mask)
+		switch r := &regions[i]; r.Cause {
+		case "stale":
+			if hidden == nil {
+				hidden = make([]bool, len(was.px))
+			}
+			set(hidden, r.mask, was.w, true)
+			s.restore(was, r.mask)
+		case "moved":
+			s.restore(was, r.mask)
 		}
 	}
-	return was
+	return was, hidden
 }
 
 // restore puts pixels back as they were before, recoloured if they were.
@@ -101,6 +108,7 @@ func (s *scene) comeAlong(regions []Region, rest plane, chances bool) {
 		return
 	}
 	var was plane
+	var hidden []bool
 	for i := range regions {
 		r := &regions[i]
 		c := r.Cause
@@ -112,7 +120,7 @@ func (s *scene) comeAlong(regions []Region, rest plane, chances bool) {
 			continue
 		}
 		if was.px == nil {
-			was = s.unmoved(regions, rest)
+			was, hidden = s.unmoved(regions, rest)
 		}
 		b := blob{box: r.Rect(), mask: r.mask}
 		for _, q := range r.mask {
@@ -123,18 +131,32 @@ func (s *scene) comeAlong(regions []Region, rest plane, chances bool) {
 		if chance {
 			s.restore(was, r.mask)
 		}
+		if c == "stale" { // it is in question itself whether it hides anything
+			set(hidden, r.mask, was.w, false)
+		}
 		from, to := s.content(b, was)
 		// A rim may have changed by little, but it lies on what moved.
 		if 2*(len(from)+len(to)) >= len(b.px) && (c == "recoloured" || s.bold(b, was)) {
-			if d, ok := s.along(b.box, from, to, was, moves); ok {
+			if d, ok := s.along(b.box, from, to, was, moves, hidden); ok {
 				r.Cause, r.Detail = "moved", compare.Detail{"dx": d.X, "dy": d.Y}
 				continue
 			}
 		}
-		if chance { // it stays explained
+		switch c { // it stays explained
+		case "recoloured":
 			for _, i := range b.px {
 				was.px[i] = rest.px[i]
 			}
+		case "stale":
+			set(hidden, r.mask, was.w, true)
+		}
+	}
+}
+
+func set(mask []bool, spans []span, w int, to bool) {
+	for _, q := range spans {
+		for i := int(q.y)*w + int(q.x0); i < int(q.y)*w+int(q.x1); i++ {
+			mask[i] = to
 		}
 	}
 }

@@ -67,10 +67,14 @@ func sampled(px []int32) []int32 {
 	return out
 }
 
-// misfits counts the pixels of one picture that are not found displaced in the other, up to one more than may be.
-func misfits(px []int32, p, q plane, d image.Point, most int) (bad int) {
+// misfits counts the pixels of one picture that are not found displaced in the other, up to one more than may be. What would
+// stand where nothing can be seen is no misfit; nil hides nothing.
+func misfits(px []int32, p, q plane, d image.Point, most int, hidden []bool) (bad int) {
 	for _, i := range px {
 		x, y := int(i)%p.w+d.X, int(i)/p.w+d.Y
+		if hidden != nil && x >= 0 && y >= 0 && x < p.w && y < p.h && hidden[y*p.w+x] {
+			continue
+		}
 		if x < 0 || y < 0 || x >= p.w || y >= p.h || step(q.px[y*p.w+x], p.px[i]) > faintStep {
 			if bad++; bad > most {
 				return bad
@@ -83,7 +87,7 @@ func misfits(px []int32, p, q plane, d image.Point, most int) (bad int) {
 // carries reports whether pixels of one picture are found displaced in the other, but for one in twelve.
 func (s *scene) carries(px []int32, p, q plane, d image.Point) bool {
 	most := len(px) / 12
-	return misfits(px, p, q, d, most) <= most
+	return misfits(px, p, q, d, most, nil) <= most
 }
 
 // carriedOff peels what only stands elsewhere.
@@ -121,7 +125,7 @@ func (s *scene) carriedOff(was plane) (out []Region) {
 		if 2*(len(from)+len(to)) < len(b.px) || !s.bold(b, was) || s.rims(b.mask, was) {
 			continue
 		}
-		if d, ok := s.along(b.box, from, to, was, with); ok {
+		if d, ok := s.along(b.box, from, to, was, with, nil); ok {
 			add(b, d)
 			with = append(with, move{d, b.box})
 		}

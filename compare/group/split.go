@@ -59,6 +59,7 @@ func (l *look) split(pairs []Pair, i int, at *shelf, known *known) error {
 		return err
 	}
 	rest, had := s.rest(), coloursOf(s.b)
+	s.comeAlong(l.regions, rest, false) // before anything is read as text: what a displacement explains is no other letter
 	var out []Region
 	fresh := map[int]bool{}
 	for _, r := range s.redrawn(s.withoutStrips(l.regions, rest, known.strips, doubtful), rest) {
