@@ -288,3 +288,22 @@ func TestLongLineage(t *testing.T) {
 		t.Errorf("nine in a row: %v", err)
 	}
 }
+
+// The last call of an approval puts the entries of a folder on disk: if that fails, the approval stands and is not finished.
+func TestLastSyncFails(t *testing.T) {
+	m := newMemFS()
+	approve(t, New(m, "golden"), approval("w", "l", panel(1)))
+	total := m.steps
+	m = newMemFS()
+	m.fail = func(step int, call string) fault {
+		if step == total && call == "syncdir" {
+			return fails
+		}
+		return works
+	}
+	s := New(m, "golden")
+	if _, err := s.Approve([]Approval{approval("w", "l", panel(1))}); !errors.Is(err, ErrUnfinished) {
+		t.Errorf("approve: %v, want ErrUnfinished", err)
+	}
+	wantGolden(t, s, "w", "l", panel(1))
+}
