@@ -79,7 +79,7 @@ func (o *Optics) Compare(golden, photo image.Image, opt Options) (*Result, error
 	p := rectify.NewPhoto(photo)
 	s := o.screenOf(golden)
 	v, ok := o.look(p, s, rectify.Point{})
-	defer o.done(v)
+	defer func() { o.done(v) }()
 	if !ok {
 		if o.dark(v) {
 			return nil, errDark()
@@ -95,6 +95,17 @@ func (o *Optics) Compare(golden, photo image.Image, opt Options) (*Result, error
 	sum := &v.sums
 	sum.total(&v.white, skip, s.w, s.h)
 	rank, at := o.best(sum)
+	if o.Tail.chance(rank) < opt.FalseAlarm && !o.repeats {
+		// Of a screen with much even area moiré may fit nearly as well where the photo does not stand.
+		was := v.Move
+		if v = o.better(p, s, v); v.Move != was {
+			sum = &v.sums
+			o.edges(v, s.w, s.h)
+			o.whiten(v, &v.white)
+			sum.total(&v.white, skip, s.w, s.h)
+			rank, at = o.best(sum)
+		}
+	}
 	r := &Result{Chance: o.Tail.chance(rank), Move: [2]float64{v.Move.X, v.Move.Y}, Gain: v.Gain, At: at}
 	r.Size = compare.Sizes{Golden: [2]int{s.w, s.h}, Capture: [2]int{s.w, s.h}}
 	r.Causes, r.Regions = []compare.Cause{}, []compare.Region{}
