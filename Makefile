@@ -66,7 +66,7 @@ race: ## all tests under the race detector
 	$(call need,$(TEST_PACKAGES))
 	$(GO) test -race -timeout 0 ./...
 
-mutants: ## would the tests notice? 300 changes of compare, golden and link, one at a time; takes hours
+mutants: ## would the tests notice? 300 changes of compare, golden and link, one at a time; takes an hour and more
 	$(GO) run ./internal/mutants compare golden capture/link
 
 dist: ## what is handed out of a version, into dist/: archives, Debian package, agent, SBOM, checksums

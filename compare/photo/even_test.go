@@ -10,7 +10,7 @@ import (
 )
 
 // TestAnEvenScreenIsTheSame: where a screen is even, all that tells where the photo stands is its border and the moiré, which at about
-// two photo pixels a panel pixel fits nearly as well in a wrong place. Of these photos 5 of 12 were called different
+// two photo pixels a panel pixel fits nearly as well in a wrong place. Of these photos 6 of 12 were called different
 // before other places were tried. What does differ on such a screen is found.
 func TestAnEvenScreenIsTheSame(t *testing.T) {
 	t.Parallel()
