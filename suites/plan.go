@@ -38,8 +38,36 @@ type Plan struct {
 }
 
 // Prepare reads a bench and its walks. Names choose walks by file or by name; none means all of the
-// folder walks beside the bench.
+// folder walks beside the bench. All of them are read and checked, whichever are chosen.
 func Prepare(benchFile string, names []string) (*Plan, error) {
+	return prepare(benchFile, func(r *reader, folder string) ([]*Walk, error) {
+		files, err := filepath.Glob(filepath.Join(folder, "*.yaml"))
+		if err != nil {
+			return nil, err
+		}
+		for _, f := range files {
+			_, readErr := r.read(f)
+			err = errors.Join(err, readErr)
+		}
+		if err != nil {
+			return nil, err
+		}
+		return choose(r, folder, files, names)
+	})
+}
+
+// PrepareFiles is Prepare for walks that have been checked and chosen: nothing else is read but what they start from.
+func PrepareFiles(benchFile string, files []string) (*Plan, error) {
+	return prepare(benchFile, func(r *reader, _ string) (walks []*Walk, err error) {
+		for _, f := range files {
+			w, readErr := r.read(f)
+			walks, err = append(walks, w), errors.Join(err, readErr)
+		}
+		return walks, err
+	})
+}
+
+func prepare(benchFile string, read func(r *reader, folder string) ([]*Walk, error)) (*Plan, error) {
 	b, err := bench.Read(benchFile)
 	if err != nil {
 		return nil, err
@@ -48,20 +76,9 @@ func Prepare(benchFile string, names []string) (*Plan, error) {
 	if p.Store, err = golden.Open(filepath.Join(b.Dir, GoldenDir)); err != nil {
 		return nil, err
 	}
-	folder := filepath.Join(b.Dir, WalksDir)
-	files, err := filepath.Glob(filepath.Join(folder, "*.yaml"))
-	if err != nil {
-		return nil, err
-	}
 	r := newReader(b)
-	var folderErr error
-	for _, f := range files {
-		if _, err := r.read(f); err != nil {
-			folderErr = errors.Join(folderErr, err)
-		}
-	}
-	if folderErr != nil {
-		return nil, folderErr
+	if p.Walks, err = read(r, filepath.Join(b.Dir, WalksDir)); err != nil {
+		return nil, err
 	}
 	if b.Return != "" {
 		if p.back, err = r.steps(filepath.Join(b.Dir, filepath.FromSlash(b.Return))); err != nil {
@@ -73,9 +90,6 @@ func Prepare(benchFile string, names []string) (*Plan, error) {
 		if p.hands, err = r.readHands(filepath.Join(b.Dir, filepath.FromSlash(b.Hands))); err != nil {
 			return nil, err
 		}
-	}
-	if p.Walks, err = choose(r, folder, files, names); err != nil {
-		return nil, err
 	}
 	if err := p.checkNames(); err != nil {
 		return nil, err

@@ -19,10 +19,19 @@ import (
 func Pix(img image.Image) *image.NRGBA {
 	b := img.Bounds()
 	out := image.NewNRGBA(image.Rect(0, 0, b.Dx(), b.Dy()))
+	fill := rows(img)
+	for y := range b.Dy() {
+		fill(out.Pix[y*out.Stride:][:4*b.Dx()], y)
+	}
+	return out
+}
+
+// rows returns what fills a row of Pix, the y-th from the top.
+func rows(img image.Image) func(row []byte, y int) {
+	b := img.Bounds()
 	switch src := img.(type) {
 	case *image.NRGBA:
-		for y := range b.Dy() {
-			row := out.Pix[y*out.Stride:][:4*b.Dx()]
+		return func(row []byte, y int) {
 			copy(row, src.Pix[src.PixOffset(b.Min.X, b.Min.Y+y):])
 			for i := 0; i < len(row); i += 4 {
 				if row[i+3] != 0xff {
@@ -32,42 +41,40 @@ func Pix(img image.Image) *image.NRGBA {
 			}
 		}
 	case *image.Gray:
-		for y := range b.Dy() {
-			row := out.Pix[y*out.Stride:]
+		return func(row []byte, y int) {
 			for x, v := range src.Pix[src.PixOffset(b.Min.X, b.Min.Y+y):][:b.Dx()] {
 				row[4*x], row[4*x+1], row[4*x+2], row[4*x+3] = v, v, v, 0xff
 			}
 		}
-	case *image.Paletted:
-		fromPalette(out, src)
-	default:
-		// Premultiplied colour is colour over black: draw it so, then declare it opaque.
-		over := &image.RGBA{Pix: out.Pix, Stride: out.Stride, Rect: out.Rect}
-		draw.Draw(over, over.Rect, img, b.Min, draw.Src)
-		for i := 3; i < len(out.Pix); i += 4 {
-			out.Pix[i] = 0xff
+	case *image.Paletted: // most panels' pictures are stored so
+		table := opaque(src.Palette)
+		return func(row []byte, y int) {
+			for x, v := range src.Pix[src.PixOffset(b.Min.X, b.Min.Y+y):][:b.Dx()] {
+				copy(row[4*x:4*x+4], table[v][:])
+			}
 		}
 	}
-	return out
+	return func(row []byte, y int) {
+		// Premultiplied colour is colour over black: draw it so, then declare it opaque.
+		over := &image.RGBA{Pix: row, Stride: len(row), Rect: image.Rect(0, 0, b.Dx(), 1)}
+		draw.Draw(over, over.Rect, img, b.Min.Add(image.Pt(0, y)), draw.Src)
+		for i := 3; i < len(row); i += 4 {
+			row[i] = 0xff
+		}
+	}
 }
 
-// fromPalette fills out with the colours that stand for src's indexes. Most panels' pictures are stored so.
-func fromPalette(out *image.NRGBA, src *image.Paletted) {
-	table := make([][4]byte, max(256, len(src.Palette))) // an index past the palette is no colour: black
+// opaque gives the bytes of each colour of a palette; an index past it is no colour: black.
+func opaque(p color.Palette) [][4]byte {
+	table := make([][4]byte, max(256, len(p)))
 	for i := range table {
 		table[i][3] = 0xff
 	}
-	for i, c := range src.Palette {
+	for i, c := range p {
 		r, g, b, _ := c.RGBA()
 		table[i] = [4]byte{byte(r >> 8), byte(g >> 8), byte(b >> 8), 0xff}
 	}
-	b := src.Rect
-	for y := range b.Dy() {
-		row := out.Pix[y*out.Stride:]
-		for x, v := range src.Pix[src.PixOffset(b.Min.X, b.Min.Y+y):][:b.Dx()] {
-			copy(row[4*x:4*x+4], table[v][:])
-		}
-	}
+	return table
 }
 
 // Hash returns the SHA-256 of a picture's pixels in lower-case hex: of the picture, as [Pix] has it,
@@ -79,14 +86,14 @@ func fromPalette(out *image.NRGBA, src *image.Paletted) {
 //
 // Neither the file's format nor its compression enters into it.
 func Hash(img image.Image) string {
-	p := Pix(img)
+	width, height := img.Bounds().Dx(), img.Bounds().Dy()
 	h := sha256.New()
-	fmt.Fprintf(h, "P6\n%d %d\n255\n", p.Rect.Dx(), p.Rect.Dy())
-	row := make([]byte, 3*p.Rect.Dx())
-	for y := range p.Rect.Dy() {
-		src := p.Pix[y*p.Stride:]
-		for x := range p.Rect.Dx() {
-			copy(row[3*x:3*x+3], src[4*x:4*x+3])
+	fmt.Fprintf(h, "P6\n%d %d\n255\n", width, height)
+	fill, wide, row := rows(img), make([]byte, 4*width), make([]byte, 3*width)
+	for y := range height {
+		fill(wide, y)
+		for x := range width {
+			copy(row[3*x:3*x+3], wide[4*x:4*x+4])
 		}
 		h.Write(row)
 	}

@@ -24,6 +24,7 @@ func (a *app) spread(ctx context.Context, benches, walks []string, o runOptions)
 		dir string
 		err error
 	}
+	o.beside = len(benches) - 1
 	results := make([]result, len(benches))
 	plans := make([]*suites.Plan, len(benches))
 	var wg sync.WaitGroup

@@ -31,8 +31,12 @@ func newShow(out, errout io.Writer, plans ...*suites.Plan) *show {
 	if isTerminal(errout) {
 		s.live = errout
 	}
+	known := map[string]bool{}
 	for _, p := range plans {
-		s.remember(filepath.Join(p.Bench.Dir, suites.RunsDir))
+		if dir := p.Bench.Dir; s.live != nil && !known[dir] {
+			known[dir] = true
+			s.remember(filepath.Join(dir, suites.RunsDir))
+		}
 		for _, w := range p.Walks {
 			s.all += len(w.Looks())
 		}
@@ -83,18 +87,15 @@ func (s *show) remember(runs string) {
 	if err != nil {
 		return // the first run has no history
 	}
-	var newest *record.Run
-	for _, e := range entries[max(0, len(entries)-20):] { // they are named by time
-		run, err := record.Load(filepath.Join(runs, e.Name()))
-		if err == nil && run.Why == "" && !run.Ended.IsZero() && (newest == nil || run.Started.After(newest.Started)) {
-			newest = run
+	for i := len(entries) - 1; i >= max(0, len(entries)-20); i-- { // they are named by time
+		run, err := record.Load(filepath.Join(runs, entries[i].Name()))
+		if err != nil || run.Why != "" || run.Ended.IsZero() {
+			continue
 		}
-	}
-	if newest == nil {
+		for _, w := range run.Walks {
+			s.history[w.Walk] = w.Took
+		}
 		return
-	}
-	for _, w := range newest.Walks {
-		s.history[w.Walk] = w.Took
 	}
 }
 

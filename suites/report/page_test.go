@@ -15,6 +15,7 @@ import (
 
 	"golang.org/x/net/html"
 
+	"github.com/fascia-bench/fascia/capture/picture"
 	"github.com/fascia-bench/fascia/compare"
 	"github.com/fascia-bench/fascia/suites/record"
 )
@@ -56,6 +57,19 @@ func TestMissingPictures(t *testing.T) {
 			return os.WriteFile(filepath.Join(dir, "notes.txt"), []byte("no picture at all"), 0o666)
 		}},
 		{"no path", "", "no picture", nil},
+		{"cut off", "cut.png", "truncated picture", func(dir string) error {
+			file := fileOf(panelOf(64, 48, 1))
+			return os.WriteFile(filepath.Join(dir, "cut.png"), file[:len(file)-20], 0o666)
+		}},
+		{"a bit fallen over", "fallen.png", "damaged picture", func(dir string) error {
+			file := fileOf(panelOf(64, 48, 1))
+			file[bytes.Index(file, []byte("IDAT"))+9] ^= 4
+			return os.WriteFile(filepath.Join(dir, "fallen.png"), file, 0o666)
+		}},
+		{"end missing", "end.png", "truncated picture", func(dir string) error {
+			file := fileOf(panelOf(64, 48, 1))
+			return os.WriteFile(filepath.Join(dir, "end.png"), file[:bytes.Index(file, []byte("IDAT"))-4], 0o666)
+		}},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
@@ -81,6 +95,15 @@ func TestMissingPictures(t *testing.T) {
 			}
 		})
 	}
+}
+
+// fileOf is a picture as a run keeps it.
+func fileOf(m image.Image) []byte {
+	var b bytes.Buffer
+	if err := picture.EncodePNG(&b, m); err != nil {
+		panic(err)
+	}
+	return b.Bytes()
 }
 
 func TestFolderMissing(t *testing.T) {

@@ -47,7 +47,7 @@ func newProjector(root *os.Root, run *record.Run, w *walkOf, show func(canvas, i
 	p := &projector{root: root, run: run, w: w, show: show, size: image.Pt(run.Device.Width, run.Device.Height), void: "before the walk"}
 	for _, l := range w.looks {
 		if l.Capture != "" {
-			_, img, _ := readPicture(root, l.Capture)
+			img, _ := readPicture(root, l.Capture)
 			s := sizeOf(img)
 			p.size = image.Pt(max(p.size.X, s.X), max(p.size.Y, s.Y))
 		}
@@ -84,7 +84,7 @@ func (p *projector) before(first record.Look) {
 	}
 	for _, w := range walksOf(p.run) {
 		if n := len(w.looks); w.Walk.Walk == name && n > 0 && w.looks[n-1].Capture != "" {
-			_, p.img, _ = readPicture(p.root, w.looks[n-1].Capture)
+			p.img, _ = readPicture(p.root, w.looks[n-1].Capture)
 		}
 	}
 }
@@ -151,7 +151,7 @@ func (p *projector) look(l record.Look) {
 		p.void = strings.TrimSuffix("no capture: "+l.Why, ": ")
 	default:
 		if l.Capture != "" {
-			_, p.img, p.void = readPicture(p.root, l.Capture)
+			p.img, p.void = readPicture(p.root, l.Capture)
 		}
 	}
 	long := lookFor

@@ -2,10 +2,12 @@ package report
 
 import (
 	"bytes"
+	"crypto/sha256"
 	"encoding/base64"
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"hash/crc32"
 	"html/template"
 	"image"
 	"io"
@@ -92,7 +94,7 @@ func (s *shelf) load(path string) (*picOnPage, string) {
 // A ready picture can be put on a page, or there is a reason why not.
 type ready struct {
 	uri  template.URL
-	hash string // of its pixels
+	hash string // of its pixels, or of a file of our own
 	size image.Point
 	why  string
 }
@@ -126,17 +128,24 @@ func (s *shelf) readAhead(looks []record.Look) {
 }
 
 func prepare(root *os.Root, path string) ready {
-	file, img, why := readPicture(root, path)
-	if img == nil {
+	file, why := readFile(root, path)
+	if why != "" {
 		return ready{why: why}
 	}
-	r := ready{hash: picture.Hash(img), size: img.Bounds().Size()}
-	if max(r.size.X, r.size.Y) > maxSide {
-		img = imaging.Fit(img, maxSide, maxSide, imaging.Lanczos)
-	}
-	// Our own files are as small as they get and cost most of a page's time to write again. Other
-	// programs' are larger, and may hold more than pixels.
-	if max(r.size.X, r.size.Y) > maxSide || !bare(file) {
+	// Our own files are as small as they get, and the same pixels have the same bytes: they go onto the page as they
+	// are. Other programs' are larger, and may hold more than pixels.
+	size, ours := bare(file)
+	key := sha256.Sum256(file)
+	r := ready{hash: string(key[:]), size: size}
+	if !ours || max(size.X, size.Y) > maxSide {
+		img, why := decode(file, path)
+		if why != "" {
+			return ready{why: why}
+		}
+		r = ready{hash: picture.Hash(img), size: img.Bounds().Size()}
+		if max(r.size.X, r.size.Y) > maxSide {
+			img = imaging.Fit(img, maxSide, maxSide, imaging.Lanczos)
+		}
 		var b bytes.Buffer
 		if err := picture.EncodePNG(&b, img); err != nil {
 			return ready{why: err.Error()}
@@ -147,29 +156,36 @@ func prepare(root *os.Root, path string) ready {
 	return r
 }
 
-// bare tells whether a file is a PNG of nothing but pixels, in few colours or plain RGB, as the run writes it
-// (PNG specification, third edition, section 5: a signature of 8 bytes, then chunks of length, type, data, CRC).
-func bare(file []byte) bool {
+// bare tells whether a file is an undamaged PNG of nothing but pixels, in few colours or plain RGB, as the run writes it, and how
+// large it is (PNG specification, third edition, section 5: a signature of 8 bytes, then chunks of length, type, data, CRC;
+// 11.2.1: IHDR begins with width and height).
+func bare(file []byte) (size image.Point, ok bool) {
 	const signature = "\x89PNG\r\n\x1a\n"
 	if !bytes.HasPrefix(file, []byte(signature)) {
-		return false
+		return size, false
 	}
+	kind := ""
 	for rest := file[len(signature):]; len(rest) > 0; {
 		if len(rest) < 12 {
-			return false
+			return size, false
 		}
 		n := uint64(binary.BigEndian.Uint32(rest))
-		switch string(rest[4:8]) {
-		case "IHDR", "PLTE", "IDAT", "IEND":
-		default:
-			return false
+		if n+12 > uint64(len(rest)) || crc32.ChecksumIEEE(rest[4:n+8]) != binary.BigEndian.Uint32(rest[n+8:]) {
+			return size, false
 		}
-		if n+12 > uint64(len(rest)) {
-			return false
+		first := kind == ""
+		kind = string(rest[4:8])
+		switch {
+		case first != (kind == "IHDR"):
+			return size, false
+		case first && n == 13:
+			size = image.Pt(int(binary.BigEndian.Uint32(rest[8:])), int(binary.BigEndian.Uint32(rest[12:])))
+		case kind != "PLTE" && kind != "IDAT" && kind != "IEND":
+			return size, false
 		}
 		rest = rest[n+12:]
 	}
-	return file[24] <= 8 // bits a channel
+	return size, kind == "IEND" && !image.Rectangle{Max: size}.Empty() && file[24] <= 8 // bits a channel
 }
 
 // outline returns the ID of a path around regions, or nothing if there are none.
@@ -191,28 +207,41 @@ func (s *shelf) outline(rings []ring) string {
 	return id
 }
 
-// readPicture reads a picture below root; root itself sees to it that nothing outside is read. It
-// returns the file as well, or no picture and why.
-func readPicture(root *os.Root, path string) ([]byte, image.Image, string) {
+// readFile reads a file below root; root itself sees to it that nothing outside is read. It returns its bytes, or why
+// there are none.
+func readFile(root *os.Root, path string) ([]byte, string) {
 	f, err := root.Open(filepath.FromSlash(path))
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil, nil, "the file is missing: " + path
+		return nil, "the file is missing: " + path
 	}
 	if err != nil {
-		return nil, nil, "the file cannot be read: " + path
+		return nil, "the file cannot be read: " + path
 	}
 	defer f.Close()
 	// One byte more than a picture may have, so that too large a one is told from a whole one.
 	file, err := io.ReadAll(io.LimitReader(f, picture.MaxBytes+1))
 	if err != nil {
-		return nil, nil, "the file cannot be read: " + path
+		return nil, "the file cannot be read: " + path
 	}
+	return file, ""
+}
+
+// readPicture reads a picture below root; it returns no picture, and why, where there is none.
+func readPicture(root *os.Root, path string) (image.Image, string) {
+	file, why := readFile(root, path)
+	if why != "" {
+		return nil, why
+	}
+	return decode(file, path)
+}
+
+func decode(file []byte, path string) (image.Image, string) {
 	img, err := picture.Decode(bytes.NewReader(file), path)
 	if err != nil {
-		return nil, nil, err.Error()
+		return nil, err.Error()
 	}
 	if img.Bounds().Empty() {
-		return nil, nil, "the picture is empty: " + path
+		return nil, "the picture is empty: " + path
 	}
-	return file, img, ""
+	return img, ""
 }

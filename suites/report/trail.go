@@ -110,7 +110,7 @@ func legsOf(root *os.Root, run *record.Run, w *walkOf) []*drawnLeg {
 		default:
 			g.without = "no picture"
 			if l.Capture != "" {
-				_, g.img, g.without = readPicture(root, l.Capture)
+				g.img, g.without = readPicture(root, l.Capture)
 			}
 		}
 		if g.img != nil {
