@@ -16,8 +16,13 @@ import (
 // edges, over one another, hidden in part, moved onto each other. Nobody has judged what is said of each; it is there to notice
 // a change of the code that was not meant, in branches that few screens reach. A line is what was done and the start of a
 // hash of all that is said.
-func TestSaidOfSmallPanels(t *testing.T) {
-	const file, n, batch = "testdata/said-small.txt", 1000, 50
+func TestSaidOfSmallPanels(t *testing.T) { saidOf(t, "testdata/said-small.txt", 1000, smallPair) }
+
+// TestSaidOfFinerPanels is the same for faults that need more than that: see finerPair.
+func TestSaidOfFinerPanels(t *testing.T) { saidOf(t, "testdata/said-finer.txt", 2000, finerPair) }
+
+func saidOf(t *testing.T, file string, n int, pair func(seed uint64) saidPair) {
+	const batch = 50
 	var was []string
 	if !*update {
 		data, err := os.ReadFile(file)
@@ -33,15 +38,15 @@ func TestSaidOfSmallPanels(t *testing.T) {
 		var wg sync.WaitGroup
 		for i := first; i < first+batch; i++ {
 			wg.Go(func() {
-				p := smallPair(uint64(i))
+				p := pair(uint64(i))
 				lines[i] = fmt.Sprintf("%s %.4x\n", p.name, sha256.Sum256(said(p.result())))
 			})
 		}
 		wg.Wait()
 		for i := first; i < first+batch && !*update; i++ {
 			if was[i] != lines[i] {
-				t.Fatalf("of small panel %d other things are said now; if that is meant, go test ./compare -run TestSaid -update\nwas %snow %s%s",
-					i, was[i], lines[i], said(smallPair(uint64(i)).result()))
+				t.Fatalf("of pair %d of %s other things are said now; if that is meant, go test ./compare -run TestSaid -update\nwas %snow %s%s",
+					i, file, was[i], lines[i], said(pair(uint64(i)).result()))
 			}
 		}
 	}
