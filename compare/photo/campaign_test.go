@@ -52,7 +52,7 @@ func (q campaign) run(t *testing.T, d simcam.Difficulty) {
 			defer func() { <-free }()
 			c, o := shared()
 			if q.rigs > 1 {
-				c = simcam.New(simcam.Random(uint64(i)+300, d, 320, 240), uint64(i))
+				c = simcam.New(simcam.Random(uint64(i)+500, d, 320, 240), uint64(i))
 				o, _ = bench(t, c)
 			}
 			rigs[i].rig(o, c, d, uint64(i), all, q)

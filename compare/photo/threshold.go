@@ -137,6 +137,22 @@ func (o *Optics) covariance(views []*sight) [3][3]float64 {
 	return whitening(cov)
 }
 
+// worstShare is the share of photos that a cell's spread is taken from: those of the most spread. What a prediction
+// lacks at a place, such as an overtone of moiré, is a share of light there, and depends on where a photo happens
+// to stand: the mean over dark and bright screens says too little of a bright one.
+const worstShare = 1.0 / 3
+
+// worst is the mean of the worst share of q, with a photo's worth of belief that it is 1. It puts q in order.
+func worst(q []float64) float64 {
+	slices.Sort(q)
+	n := int(math.Ceil(float64(len(q)) * worstShare))
+	sum := 1.0
+	for _, v := range q[len(q)-n:] {
+		sum += v
+	}
+	return sum / float64(n+1)
+}
+
 // learn finds a window's spread, over the panel and by cell, and returns the best scores of each block of
 // the trials, which come first in all. These are found with each trial's own share left out of the spread by
 // cell, since new photos have none in it.
@@ -159,16 +175,16 @@ func (w *window) learn(all []*sums, trials int) [][blocks]float64 {
 		})
 	}
 	without := func(skip int) {
+		var q []float64
 		for k := range cells {
 			for c := range 3 {
-				var q, photos float64
+				q = q[:0]
 				for i := range per {
 					if i != skip && count[k] > 0 {
-						q, photos = q+per[i][k].sum[c]/count[k], photos+1
+						q = append(q, per[i][k].sum[c]/count[k])
 					}
 				}
-				// Three photos' worth of belief that a cell is like the others.
-				w.Local[k][c] = max(1, (q+3)/(photos+3))
+				w.Local[k][c] = max(1, worst(q))
 			}
 		}
 	}

@@ -30,8 +30,23 @@ import (
 //go:embed review.css
 var pageCSS []byte
 
-//go:embed review.js
-var pageJS []byte
+// The page's script, in files that are read one by one: each uses what those before it declare. Everything it decides
+// about is pencilled; only write.js changes anything.
+var (
+	//go:embed page/pencil.js
+	pencilJS string
+	//go:embed page/sheet.js
+	sheetJS string
+	//go:embed page/look.js
+	lookJS string
+	//go:embed page/keys.js
+	keysJS string
+	//go:embed page/write.js
+	writeJS string
+)
+
+// pageJS has them in a function of its own, so that nothing in them is global.
+var pageJS = []byte("'use strict';\n(() => {\n" + pencilJS + sheetJS + lookJS + keysJS + writeJS + "})();\n")
 
 //go:embed review.tmpl
 var pageText string
