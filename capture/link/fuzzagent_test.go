@@ -11,7 +11,7 @@ import (
 	"github.com/fascia-bench/fascia/capture/capturetest"
 )
 
-// The device end under libFuzzer and the sanitizers, each build: a seeded sample, and five minutes each with
+// The device end under libFuzzer and the sanitizers, each build: a seeded sample, and ten minutes each with
 // FASCIA_LONG=1.
 func TestFuzzTheAgent(t *testing.T) {
 	if _, err := exec.LookPath("clang"); err != nil {
@@ -37,7 +37,7 @@ func TestFuzzTheAgent(t *testing.T) {
 			}
 			effort := "-runs=1000"
 			if os.Getenv("FASCIA_LONG") != "" {
-				effort = "-max_total_time=300"
+				effort = "-max_total_time=600"
 			}
 			cmd = exec.Command(program, effort, "-seed=4", "-max_len=600", "-timeout=60", "-print_final_stats=1", seeds)
 			cmd.Dir = dir
