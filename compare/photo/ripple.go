@@ -7,7 +7,8 @@ import (
 
 // findRipple looks for bands of pulsed backlight: a wave along the photo's rows of one period, but of
 // another phase in every photo. The powers of all photos are added; a period counts if
-// its power stands well above that of the others, and if the phases are not those of moiré: see tied.
+// its power stands well above that of the others, and if the phases are not those of moiré: see tied. What rises up to the longest
+// period is no wave but a slope: light that a photo has more of at its head than at its foot.
 func (o *Optics) findRipple(views []*sight) {
 	const lo, hi = 10.0, 500.0
 	type profile struct{ v, r, weight []float64 }
@@ -64,7 +65,7 @@ func (o *Optics) findRipple(views []*sight) {
 		spectrum = append(spectrum, peak{1 / f, power / float64(len(all)), amplitude, phase})
 	}
 	sort.Slice(spectrum, func(i, j int) bool { return spectrum[i].power > spectrum[j].power })
-	if best, typical := spectrum[0], spectrum[len(spectrum)/2]; best.power > 0.15 && best.power > 5*typical.power && best.amplitude > 0.0008 && !tied(best.phase, views) {
+	if best, typical := spectrum[0], spectrum[len(spectrum)/2]; best.period < hi && best.power > 0.15 && best.power > 5*typical.power && best.amplitude > 0.0008 && !tied(best.phase, views) {
 		o.Period, o.Ripple = best.period, best.amplitude
 		o.setBands()
 	}
