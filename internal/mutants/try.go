@@ -85,27 +85,30 @@ func try(m mutant, batches []string, limit time.Duration) (string, error) {
 	if err := os.WriteFile(list, overlay, 0o666); err != nil {
 		return "", err
 	}
+	program := filepath.Join(tmp, "changed.test")
+	if err := exec.Command("go", "test", "-c", "-overlay", list, "-vet=off", "-o", program, m.pkg).Run(); err != nil {
+		return "unbuilt", nil
+	}
 	for _, batch := range batches {
-		if got := ask(m.pkg, list, batch, limit); got != "survived" {
+		if got := ask(program, filepath.Dir(at), batch, limit); got != "survived" {
 			return got, nil
 		}
 	}
 	return "survived", nil
 }
 
-func ask(pkg, overlay, batch string, limit time.Duration) string {
+// ask runs tests of a program in the folder that they expect to be run in.
+func ask(program, dir, batch string, limit time.Duration) string {
 	ctx, cancel := context.WithTimeout(context.Background(), limit)
 	defer cancel()
-	cmd := exec.CommandContext(ctx, "go", "test", "-overlay", overlay, "-run", batch, "-failfast", "-vet=off", "-timeout", limit.String(), pkg)
-	cmd.WaitDelay = 5 * time.Second
+	cmd := exec.CommandContext(ctx, program, "-test.run", batch, "-test.failfast", "-test.timeout", limit.String())
+	cmd.Dir, cmd.WaitDelay = dir, 5*time.Second
 	out, err := cmd.CombinedOutput()
 	switch {
 	case err == nil:
 		return "survived"
 	case ctx.Err() != nil, bytes.Contains(out, []byte("panic: test timed out")):
 		return "endless"
-	case bytes.Contains(out, []byte("[build failed]")), bytes.Contains(out, []byte("[setup failed]")):
-		return "unbuilt"
 	}
 	return "noticed"
 }
