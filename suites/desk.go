@@ -90,12 +90,12 @@ func (d *Desk) PictureFile(file, pixels string) (image.Image, []byte, error) {
 		return nil, nil, fmt.Errorf("read %s: %w", at, err)
 	}
 	defer f.Close()
-	data, err := io.ReadAll(io.LimitReader(f, maxPicture+1))
+	if info, err := f.Stat(); err == nil && info.Size() > maxPicture { // before any of it is in memory
+		return nil, nil, fmt.Errorf("%s is larger than %d bytes", at, maxPicture)
+	}
+	data, err := io.ReadAll(io.LimitReader(f, maxPicture))
 	if err != nil {
 		return nil, nil, fmt.Errorf("read %s: %w", at, err)
-	}
-	if len(data) > maxPicture {
-		return nil, nil, fmt.Errorf("%s is larger than %d bytes", at, maxPicture)
 	}
 	img, err := picture.Decode(bytes.NewReader(data), at)
 	if err != nil {

@@ -38,7 +38,7 @@ func TestHugeRunFolder(t *testing.T) {
 		t.Errorf("no page: %v", err)
 	}
 	runtime.ReadMemStats(&after)
-	if used := after.TotalAlloc - before.TotalAlloc; used > 1<<30 {
+	if used := after.TotalAlloc - before.TotalAlloc; used > 64<<20 {
 		t.Errorf("%d MB were taken for a picture that is refused", used>>20)
 	}
 	grow(record.File)

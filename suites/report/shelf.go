@@ -218,8 +218,10 @@ func readFile(root *os.Root, path string) ([]byte, string) {
 		return nil, "the file cannot be read: " + path
 	}
 	defer f.Close()
-	// One byte more than a picture may have, so that too large a one is told from a whole one.
-	file, err := io.ReadAll(io.LimitReader(f, picture.MaxBytes+1))
+	if info, err := f.Stat(); err == nil && info.Size() > picture.MaxBytes { // before any of it is in memory
+		return nil, fmt.Sprintf("the file is larger than %d MiB: %s", picture.MaxBytes>>20, path)
+	}
+	file, err := io.ReadAll(io.LimitReader(f, picture.MaxBytes))
 	if err != nil {
 		return nil, "the file cannot be read: " + path
 	}
