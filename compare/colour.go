@@ -71,11 +71,8 @@ func ColourDifference(p, q Lab) float64 {
 	return math.Sqrt(max(0, l*l+c*c+h*h+rt*c*h)) // (22)
 }
 
-// hue is in degrees, 0 to 360, and 0 where there is none.
+// hue is in degrees, 0 to 360. Where there is none it counts for nothing.
 func hue(a, b float64) float64 {
-	if a == 0 && b == 0 {
-		return 0
-	}
 	h := math.Atan2(b, a) * 180 / math.Pi
 	if h < 0 {
 		h += 360

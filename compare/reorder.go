@@ -205,7 +205,7 @@ func (p *pair) likelyColours(g []uint16) []colourFault {
 		var print uint64 // of what the fault does to the golden's colours
 		for _, e := range have.codes {
 			to := f.apply(e)
-			print = print*1099511628211 + uint64(to) + 1
+			print = print*1099511628211 + uint64(to)
 			overlap += min(int(have.count[e]), int(want.count[to]))
 		}
 		if seen[print] {

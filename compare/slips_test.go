@@ -46,3 +46,116 @@ func TestSmallThingsMove(t *testing.T) {
 		}
 	}
 }
+
+// What was done to a whole screen is found again to the pixel: every displacement, pitch and seam, in both directions, on a
+// panel where all displacements are tried and on one where landmarks vote.
+func TestWhatWasDoneIsFound(t *testing.T) {
+	for _, size := range []image.Point{{100, 90}, {160, 120}} {
+		g := cropped(bigScreen(), image.Rectangle{Max: size})
+		w, h := size.X, size.Y
+		at := g.RGBAAt // no colour and so black where nothing was
+		prev := from(w, h, func(x, y int) color.RGBA { return color.RGBA{uint8(x), uint8(y * 2), 99, 255} })
+		find := func(what string, opt Options, want Detail, f func(x, y int) color.RGBA) {
+			t.Helper()
+			c := Compare(g, from(w, h, f), opt).Causes[0]
+			for k, v := range want {
+				if c.Cause != what || c.Detail[k] != v {
+					t.Errorf("%dx%d: %s %v, want %s %v", w, h, c.Cause, c.Detail, what, want)
+				}
+			}
+		}
+		for _, d := range []image.Point{{1, 0}, {-1, 0}, {0, 1}, {0, -1}, {5, 3}, {-5, 3}, {5, -3}, {-5, -3}, {12, -7}, {-2, 14}, {20, 0}, {0, -20}} {
+			find("shifted", Options{}, Detail{"dx": d.X, "dy": d.Y}, func(x, y int) color.RGBA { return at(x-d.X, y-d.Y) })
+		}
+		for _, k := range []int{1, -1, 2, -3, 8, -8, 31, -30} {
+			find("sheared", Options{}, Detail{"stride_off": k}, func(x, y int) color.RGBA { i := y*(w+k) + x; return at(i%w, i/w) })
+		}
+		for _, row := range []int{5, 14, 50, h - 30, h - 12} {
+			for _, above := range []string{"golden", "previous"} {
+				find("torn", Options{Previous: prev}, Detail{"row": row, "above": above}, func(x, y int) color.RGBA {
+					if (y < row) == (above == "golden") {
+						return at(x, y)
+					}
+					return prev.RGBAAt(x, y)
+				})
+			}
+		}
+	}
+}
+
+// A further change does not hide a fault of the whole panel, wherever it stands, and is told beside it.
+func TestAChangeBesidesADisplacement(t *testing.T) {
+	g := bigScreen()
+	for _, d := range []image.Point{{7, 4}, {-7, -4}} {
+		for _, b := range []image.Rectangle{{image.Pt(0, 40), image.Pt(6, 52)}, {image.Pt(154, 40), image.Pt(160, 52)},
+			{image.Pt(60, 0), image.Pt(80, 6)}, {image.Pt(60, 114), image.Pt(80, 120)}} {
+			box := b.Add(d).Intersect(g.Rect)
+			r := Compare(g, from(160, 120, func(x, y int) color.RGBA {
+				if image.Pt(x, y).In(box) {
+					return color.RGBA{250, 30, 160, 255}
+				}
+				return g.RGBAAt(x-d.X, y-d.Y)
+			}), Options{})
+			// What stands where nothing came from is not known to be wrong.
+			known := box.Intersect(g.Rect.Add(d).Intersect(g.Rect))
+			last := r.Regions[len(r.Regions)-1]
+			if r.Causes[0].Cause != "shifted" || !known.Empty() && (len(r.Causes) != 2 || last.Rect() != known) {
+				t.Errorf("by %v, with a box at %v: %+v, last region %v", d, known, r.Causes, last.Rect())
+			}
+		}
+	}
+}
+
+// Two figures in each other's colours, of which part of one is gone and a third came, have as a whole rather the golden's
+// stock of colours. They are exchanged all the same.
+func TestExchangedColoursBesidesAChange(t *testing.T) {
+	blue := color.RGBA{0, 130, 255, 255}
+	grey := color.RGBA{66, 66, 66, 255}
+	ground := fill(grey, 0, 0, 80, 60)
+	r := Compare(screen(ground, fill(orange, 10, 20, 10, 12), fill(blue, 40, 20, 10, 10)),
+		screen(ground, fill(blue, 10, 20, 10, 12), fill(orange, 40, 20, 10, 10), fill(grey, 12, 22, 4, 3), fill(orange, 66, 40, 5, 4)), Options{})
+	if r.Causes[0].Cause != "red-blue-swapped" {
+		t.Errorf("%+v", r.Causes)
+	}
+}
+
+// A panel that keeps its sides was not turned by a quarter, though its rows may be read as if it had been.
+func TestNoQuarterTurnKeepsTheSides(t *testing.T) {
+	g := bigScreen()
+	r := Compare(g, from(160, 120, func(x, y int) color.RGBA {
+		i := (159-x)*120 + y // as if 120 stood in a row
+		return g.RGBAAt(i%160, i/160)
+	}), Options{})
+	for _, c := range r.Causes {
+		if c.Cause == "rotated" && c.Detail["angle"] != 180 {
+			t.Errorf("%+v", c)
+		}
+	}
+}
+
+// Of a blank panel the panel's colour is named, not that of a speck in its first pixel or of what is ignored.
+func TestBlankBehindASpeck(t *testing.T) {
+	blank := screen(fill(color.RGBA{0, 40, 0, 255}, 0, 0, 80, 60), fill(white, 0, 0, 1, 1))
+	for _, opt := range []Options{{}, {Ignore: []image.Rectangle{image.Rect(0, 0, 3, 3)}}} {
+		c := Compare(screen(figure(orange, 20, 20)), blank, opt).Causes[0]
+		if c.Cause != "blank" || c.Detail["colour"] != "#002800" {
+			t.Errorf("%+v", c)
+		}
+	}
+}
+
+// What a tolerance forgave stretches the change no more: a corner that became darker is no darker panel.
+func TestForgivenPixelsAreOutOfTheQuestion(t *testing.T) {
+	draw := func(more ...func(*image.RGBA)) *image.RGBA {
+		return screen(append([]func(*image.RGBA){fill(color.Black, 0, 0, 80, 60)}, more...)...)
+	}
+	golden := draw(fill(orange, 60, 45, 9, 9), fill(white, 62, 47, 4, 5))
+	dim := func(c color.RGBA) color.RGBA { return color.RGBA{c.R / 2, c.G / 2, c.B / 2, 255} }
+	darker := draw(fill(dim(orange), 60, 45, 9, 9), fill(dim(white), 62, 47, 4, 5))
+	speck := draw(fill(dim(orange), 60, 45, 9, 9), fill(dim(white), 62, 47, 4, 5), fill(white, 2, 2, 2, 1))
+	opt := Options{Tolerances: []Tolerance{{SmallerThan: 5, Reason: "a speck"}}}
+	want, got := Compare(golden, darker, opt), Compare(golden, speck, opt)
+	if len(got.Relaxed) != 1 || len(got.Causes) != len(want.Causes) || got.Causes[0].Says != want.Causes[0].Says {
+		t.Errorf("with a forgiven speck %+v, without %+v", got.Causes, want.Causes)
+	}
+}
