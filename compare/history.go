@@ -23,7 +23,7 @@ func (p *pair) stale(nearly bool) (fault, bool) {
 			left++
 		}
 	}
-	if apart == 0 || left*50 > apart || !nearly && left > 0 || p.meantToStay() {
+	if left*50 > apart || !nearly && left > 0 || p.meantToStay() {
 		return fault{}, false
 	}
 	return fault{cause: whole("stale", Detail{}), expect: codesOf(p.prev), left: left}, true
@@ -110,19 +110,18 @@ func (p *pair) torn() (fault, bool) {
 	if best*200 > alone || p.box.Dy() <= tornRows {
 		return fault{}, false
 	}
-	// Both pictures must be seen, each by what the other does not show.
-	var seen [2]int
+	// Both pictures must be seen, one above and one below, by what the other does not show.
+	upper, lower := 0, 0
 	for i, v := range p.prev.px {
-		if v == p.g.px[i] || !p.counts(i) {
-			continue
-		}
-		if (i < row*p.w) == (above == 0) {
-			seen[0]++
-		} else {
-			seen[1]++
+		switch {
+		case v == p.g.px[i] || !p.counts(i):
+		case i < row*p.w:
+			upper++
+		default:
+			lower++
 		}
 	}
-	if least := min(seen[0], seen[1]); least < 4 || least*500 < max(seen[0], seen[1]) {
+	if least := min(upper, lower); least < 4 || least*500 < max(upper, lower) {
 		return fault{}, false
 	}
 	f := fault{cause: whole("torn", Detail{"row": row}), left: best}

@@ -24,7 +24,7 @@ func shrunk(m *picture, n int) plane {
 					k++
 				}
 			}
-			p.v[y*p.w+x] = float64(sum) / float64(max(1, k))
+			p.v[y*p.w+x] = float64(sum) / float64(k)
 		}
 	}
 	return p

@@ -130,9 +130,6 @@ func (p *pair) resizedBy(r *region, need float64) *guess {
 // the sum of the lesser over the sum of the greater distance from the ground.
 func (p *pair) scaledShape(r *region) float64 {
 	const side = 32
-	if len(r.g.at) == 0 || len(r.c.at) == 0 {
-		return 0
-	}
 	a, b := p.fields(r, p.g, r.g, side, side), p.fields(r, p.c, r.c, side, side)
 	var lo, hi float64
 	for i := range a {

@@ -104,7 +104,7 @@ func (p *pair) toneCurve() []levelMean {
 		total += float64(n[k])
 		curve = append(curve, levelMean{k, n[k], m})
 	}
-	if total == 0 || math.Sqrt(math.Max(0, spread)/total) > toneSlack {
+	if math.Sqrt(math.Max(0, spread)/total) > toneSlack {
 		return nil
 	}
 	return curve

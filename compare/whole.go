@@ -118,9 +118,6 @@ func codesOf(m *picture) []uint16 {
 
 // hiddenBelow8 reports whether the pictures differ in the low bytes of 16-bit samples only.
 func (p *pair) hiddenBelow8() bool {
-	if p.g.low == nil && p.c.low == nil {
-		return false
-	}
 	for i, d := range p.diff {
 		if d && p.g.px[i] != p.c.px[i] {
 			return false
