@@ -218,7 +218,7 @@ func TestFindsNothingOnASoundDevice(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	seeds, steps := []uint64{1}, 300
+	seeds, steps := []uint64{1}, 200
 	if long() {
 		seeds, steps = []uint64{1, 2, 3, 4, 5, 6, 7, 8, 9, 10}, budget
 	}
