@@ -138,21 +138,26 @@ func TestEmptyScreensOfAnotherSize(t *testing.T) {
 	}
 }
 
-// A picture made smaller keeps its mean.
-func TestSmallerPicturesKeepTheMean(t *testing.T) {
-	m := load(bigScreen())
-	sum := 0.0
-	for _, c := range m.px {
-		sum += float64(luma(c))
+// Two things of one size that share a few pixels are two things: one is gone, the other came.
+func TestUnlikeThingsDidNotMove(t *testing.T) {
+	cross := func(x, y int) func(*image.RGBA) {
+		return func(m *image.RGBA) { fill(orange, x+4, y, 1, 9)(m); fill(orange, x, y+4, 9, 1)(m) }
 	}
-	want := sum / float64(len(m.px))
-	for name, p := range map[string]plane{"shrunk by 4": shrunk(m, 4), "sampled at 40": sampled(m, 40), "sampled at 20": sampled(m, 20)} {
-		sum := 0.0
-		for _, v := range p.v {
-			sum += v
+	ring := func(x, y int) func(*image.RGBA) {
+		return func(m *image.RGBA) { fill(orange, x, y, 9, 9)(m); fill(dark, x+1, y+1, 7, 7)(m) }
+	}
+	for _, tt := range []struct {
+		gone, came func(x, y int) func(*image.RGBA)
+	}{{cross, ring}, {ring, cross}} {
+		r := Compare(screen(tt.gone(10, 20)), screen(tt.came(50, 40)), Options{})
+		if len(r.Regions) != 2 || r.Regions[0].Cause != "missing" || r.Regions[1].Cause != "added" {
+			t.Errorf("%+v", r.Regions)
 		}
-		if got := sum / float64(len(p.v)); got < want-1e-9 || got > want+1e-9 {
-			t.Errorf("%s: mean %v, want %v", name, got, want)
+	}
+	for _, thing := range []func(x, y int) func(*image.RGBA){cross, ring} {
+		r := Compare(screen(thing(10, 20)), screen(thing(50, 40)), Options{})
+		if len(r.Causes) != 1 || r.Causes[0].Cause != "moved" || r.Causes[0].Detail["dx"] != 40 || r.Causes[0].Detail["dy"] != 20 {
+			t.Errorf("the same thing: %+v", r.Causes)
 		}
 	}
 }

@@ -109,11 +109,9 @@ func is16(m color.Model) bool {
 	return false
 }
 
-// lowDiffers reports whether pixel i, equal in its high bytes, differs in its low ones.
+// lowDiffers reports whether pixel i, equal in its high bytes, differs in its low ones, which one of the two has at least.
 func lowDiffers(a, b *picture, i int) bool {
 	switch {
-	case a.low == nil && b.low == nil:
-		return false
 	case a.low != nil && b.low != nil:
 		return a.low[i] != b.low[i]
 	case a.low != nil:
