@@ -4,6 +4,8 @@ import (
 	"errors"
 	"fmt"
 	"image"
+	"io/fs"
+	"runtime"
 	"strings"
 	"testing"
 	"time"
@@ -317,5 +319,19 @@ func TestNoFailingCallIsSilent(t *testing.T) {
 				t.Errorf("call %d, fault %d: approve says %v, get says %v", bad+1, how, err, got)
 			}
 		}
+	}
+}
+
+// What cannot be put on disk is an error on a real file system too.
+func TestSyncOfAFolderThatIsNotThere(t *testing.T) {
+	if runtime.GOOS == "windows" {
+		return // it has no such call
+	}
+	d := dir(t.TempDir())
+	if err := d.SyncDir("."); err != nil {
+		t.Error(err)
+	}
+	if err := d.SyncDir("gone"); !errors.Is(err, fs.ErrNotExist) {
+		t.Errorf("synced: %v", err)
 	}
 }
