@@ -46,3 +46,23 @@ func TestStandingStill(t *testing.T) {
 		})
 	}
 }
+
+// Where the new picture had just begun, it is a seam and not the old picture with a few pixels besides.
+func TestSeamNearTheEdge(t *testing.T) {
+	g := bigScreen()
+	prev := from(160, 120, func(x, y int) color.RGBA { return color.RGBA{uint8(x), uint8(y * 2), 99, 255} })
+	for _, tt := range []struct {
+		row   int
+		above string
+	}{{2, "golden"}, {118, "previous"}} {
+		r := Compare(g, from(160, 120, func(x, y int) color.RGBA {
+			if (y < tt.row) == (tt.above == "golden") {
+				return g.RGBAAt(x, y)
+			}
+			return prev.RGBAAt(x, y)
+		}), Options{Previous: prev})
+		if c := r.Causes[0]; c.Cause != "torn" || c.Detail["row"] != tt.row || c.Detail["above"] != tt.above {
+			t.Errorf("%s above row %d: %s %v", tt.above, tt.row, c.Cause, c.Detail)
+		}
+	}
+}
