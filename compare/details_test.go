@@ -114,6 +114,32 @@ func TestToneFigures(t *testing.T) {
 	}
 }
 
+// A panel of black and one grey has been dimmed if black stayed and the grey is darker, but no black.
+func TestDimmedPanelOfTwoLevels(t *testing.T) {
+	draw := func(black, grey uint8) *image.RGBA {
+		level := func(v uint8) color.RGBA { return color.RGBA{v, v, v, 255} }
+		return screen(fill(level(black), 0, 0, 80, 60), fill(level(grey), 4, 4, 40, 20), figure(level(grey), 60, 40))
+	}
+	for _, tt := range []struct {
+		was, is [2]uint8
+		want    bool
+		why     string
+	}{
+		{[2]uint8{0, 200}, [2]uint8{0, 120}, true, "it is darker"},
+		{[2]uint8{0, 200}, [2]uint8{2, 40}, true, "nearly black is black"},
+		{[2]uint8{0, 200}, [2]uint8{0, 4}, false, "the grey is gone"},
+		{[2]uint8{0, 120}, [2]uint8{0, 200}, false, "it is brighter"},
+		{[2]uint8{0, 20}, [2]uint8{0, 11}, false, "the grey was as good as black"},
+		{[2]uint8{40, 200}, [2]uint8{24, 120}, false, "two greys may become any others"},
+		{[2]uint8{0, 200}, [2]uint8{30, 120}, false, "black did not stay"},
+	} {
+		c := Compare(draw(tt.was[0], tt.was[1]), draw(tt.is[0], tt.is[1]), Options{}).Causes[0]
+		if (c.Cause == "tone") != tt.want {
+			t.Errorf("%v to %v: %s, want tone %v: %s", tt.was, tt.is, c.Cause, tt.want, tt.why)
+		}
+	}
+}
+
 // TestCompositions applies several faults and expects them in the order of application.
 func TestCompositions(t *testing.T) {
 	g := bigScreen()

@@ -145,7 +145,7 @@ func joinEnds(list []*region, guesses []*guess) {
 			}
 			for _, p := range a.ends {
 				for _, q := range b.ends {
-					if p.axis != q.axis || p.moved != q.moved || p.sign != 1 || q.sign != -1 || !facing(a.box, b.box, p.axis) {
+					if p.axis != q.axis || p.moved != q.moved || !a.alike(p.body, q.body) || p.sign != 1 || q.sign != -1 || !facing(a.box, b.box, p.axis) {
 						continue
 					}
 					g := guessed("moved", Detail{"dx": p.moved, "dy": 0})

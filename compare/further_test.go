@@ -55,6 +55,17 @@ func TestEndsOfLongBars(t *testing.T) {
 	}
 }
 
+// Two bars in one row that grow to the same side do so each by itself: they are not the two ends of what moved.
+func TestTwoBarsThatGrowDidNotMove(t *testing.T) {
+	for _, d := range []int{3, -3} {
+		r := Compare(screen(fill(orange, 8, 20, 20, 8), fill(orange, 44, 20, 20, 8)),
+			screen(fill(orange, 8, 20, 20+d, 8), fill(orange, 44, 20, 20+d, 8)), Options{})
+		if len(r.Causes) != 1 || r.Causes[0].Cause != "resized" || r.Causes[0].Detail["axis"] != "x" || r.Causes[0].Detail["by"] != d {
+			t.Errorf("by %d: %+v", d, r.Causes)
+		}
+	}
+}
+
 // A change besides a seam is told by itself, to the pixel.
 func TestAChangeBesidesASeam(t *testing.T) {
 	g := bigScreen()

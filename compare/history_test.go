@@ -29,6 +29,8 @@ func TestStandingStill(t *testing.T) {
 		{"a new style, and nothing was to change", old, restyled, Options{Previous: restyled}, "recoloured"},
 		{"the same, with the previous golden", old, restyled, Options{Previous: restyled, PreviousGolden: old}, "recoloured"},
 		{"the last row was not flushed", screen(figure(orange, 20, 20)), row, Options{Previous: screen(fill(white, 0, 59, 80, 1), figure(teal, 9, 20))}, "stale"},
+		{"not redrawn, and a pixel ignored", next, old, Options{Previous: old, Ignore: []image.Rectangle{image.Rect(0, 0, 1, 1)}}, "stale"},
+		{"redrawn, and a pixel ignored", next, row, Options{Previous: old, Ignore: []image.Rectangle{image.Rect(0, 0, 1, 1)}}, "other"},
 		{"previous of another size means nothing", next, old, Options{Previous: image.NewRGBA(image.Rect(0, 0, 9, 9))}, "other"},
 	}
 	for _, tt := range tests {
