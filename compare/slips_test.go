@@ -83,6 +83,34 @@ func TestWhatWasDoneIsFound(t *testing.T) {
 	}
 }
 
+// On a large panel full of text a displacement is found however far it goes, also in other colours.
+func TestFarDisplacements(t *testing.T) {
+	size := image.Pt(240, 180)
+	list := []thing{{r: image.Rectangle{Max: size}, c: dark}}
+	for y := 4; y < size.Y; y += 18 {
+		list = append(list, thing{kind: 3, r: image.Rect(6, y, size.X-6, y+12), c: []color.RGBA{white, orange, teal}[y%3], seed: uint64(y), smooth: true})
+	}
+	g := paint(list, size)
+	for _, d := range []image.Point{{37, -25}, {-50, 31}, {60, 40}, {-33, -47}, {18, 17}} {
+		for _, swapped := range []bool{false, true} {
+			c := Compare(g, from(size.X, size.Y, func(x, y int) color.RGBA {
+				c := g.RGBAAt(x-d.X, y-d.Y)
+				if swapped {
+					c.R, c.B = c.B, c.R
+				}
+				return c
+			}), Options{}).Causes[0]
+			shift := c
+			if swapped && len(c.With) == 1 && c.Cause == "red-blue-swapped" {
+				shift = c.With[0]
+			}
+			if shift.Cause != "shifted" || shift.Detail["dx"] != d.X || shift.Detail["dy"] != d.Y || swapped != (len(c.With) == 1) {
+				t.Errorf("by %v, swapped %v: %+v", d, swapped, c)
+			}
+		}
+	}
+}
+
 // A further change does not hide a fault of the whole panel, wherever it stands, and is told beside it.
 func TestAChangeBesidesADisplacement(t *testing.T) {
 	g := bigScreen()
