@@ -114,6 +114,21 @@ func TestToneFigures(t *testing.T) {
 	}
 }
 
+// Two greys beside black are enough for gain and gamma.
+func TestToneOfThreeLevels(t *testing.T) {
+	level := func(v uint8) color.RGBA { return color.RGBA{v, v, v, 255} }
+	g := screen(fill(level(0), 0, 0, 80, 60), fill(level(200), 4, 4, 40, 20), figure(level(90), 60, 40), fill(level(90), 10, 40, 30, 9))
+	r := Compare(g, mapped(g, func(c color.RGBA) color.RGBA {
+		return level(uint8(math.Round(255 * 0.9 * math.Pow(float64(c.R)/255, 1.5))))
+	}), Options{})
+	c := r.Causes[0]
+	gain, _ := c.Detail["gain"].(float64)
+	gamma, _ := c.Detail["gamma"].(float64)
+	if c.Cause != "tone" || math.Abs(gain-0.9) > 0.02 || math.Abs(gamma-1.5) > 0.03 {
+		t.Errorf("%s %v", c.Cause, c.Detail)
+	}
+}
+
 // A panel of black and one grey has been dimmed if black stayed and the grey is darker, but no black.
 func TestDimmedPanelOfTwoLevels(t *testing.T) {
 	draw := func(black, grey uint8) *image.RGBA {

@@ -3,6 +3,7 @@ package compare
 import (
 	"image"
 	"image/color"
+	"math"
 	"testing"
 )
 
@@ -119,6 +120,27 @@ func TestEveryChannelHasFewerBits(t *testing.T) {
 			}), Options{}).Causes[0]
 			if found := c.Cause == "fewer-colours"; found != (full == 3) || found && c.Detail["bits"] != bits {
 				t.Errorf("%d bits, but for channel %d: %s %v", bits, full, c.Cause, c.Detail)
+			}
+		}
+	}
+}
+
+// However the levels that are left were widened to eight bits, they are seen to be so few.
+func TestLevelsWidenedInEveryWay(t *testing.T) {
+	ramp := from(128, 64, func(x, y int) color.RGBA { return color.RGBA{uint8(2 * x), uint8(255 - 4*y), uint8(x + 2*y), 255} })
+	for name, widen := range map[string]func(v, bits int) int{
+		"to the nearest":   func(v, bits int) int { return int(math.Round(float64(v) * 255 / float64(int(1)<<bits-1))) },
+		"rounded down":     func(v, bits int) int { return v * 255 / (1<<bits - 1) },
+		"by a shift":       func(v, bits int) int { return v << (8 - bits) },
+		"by repeated bits": func(v, bits int) int { return replicate(v, bits, 8) },
+	} {
+		for bits := 1; bits <= 6; bits++ {
+			level := func(v uint8) uint8 { return uint8(widen(int(v)>>(8-bits), bits)) }
+			c := Compare(ramp, mapped(ramp, func(c color.RGBA) color.RGBA {
+				return color.RGBA{level(c.R), level(c.G), level(c.B), 255}
+			}), Options{}).Causes[0]
+			if c.Cause != "fewer-colours" || c.Detail["bits"] != bits {
+				t.Errorf("%d bits, widened %s: %s %v", bits, name, c.Cause, c.Detail)
 			}
 		}
 	}
