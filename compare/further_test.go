@@ -179,18 +179,28 @@ func TestUnlikeThingsDidNotMove(t *testing.T) {
 	ring := func(x, y int) func(*image.RGBA) {
 		return func(m *image.RGBA) { fill(orange, x, y, 9, 9)(m); fill(dark, x+1, y+1, 7, 7)(m) }
 	}
-	for _, tt := range []struct {
-		gone, came func(x, y int) func(*image.RGBA)
-	}{{cross, ring}, {ring, cross}} {
-		r := Compare(screen(tt.gone(10, 20)), screen(tt.came(50, 40)), Options{})
-		if len(r.Regions) != 2 || r.Regions[0].Cause != "missing" || r.Regions[1].Cause != "added" {
-			t.Errorf("%+v", r.Regions)
+	gradient := func(m *image.RGBA) {
+		for y := range 60 {
+			fill(color.RGBA{20, uint8(30 + 3*y), 60, 255}, 0, y, 80, 1)(m)
 		}
 	}
-	for _, thing := range []func(x, y int) func(*image.RGBA){cross, ring} {
-		r := Compare(screen(thing(10, 20)), screen(thing(50, 40)), Options{})
-		if len(r.Causes) != 1 || r.Causes[0].Cause != "moved" || r.Causes[0].Detail["dx"] != 40 || r.Causes[0].Detail["dy"] != 20 {
-			t.Errorf("the same thing: %+v", r.Causes)
+	solid := func(x, y int) func(*image.RGBA) { return fill(orange, x, y, 9, 9) }
+	frame := func(x, y int) func(*image.RGBA) {
+		return func(m *image.RGBA) { fill(orange, x, y, 9, 9)(m); fill(white, x+1, y+1, 7, 7)(m) }
+	}
+	type draw func(x, y int) func(*image.RGBA)
+	for _, ground := range []func(*image.RGBA){func(*image.RGBA) {}, gradient} {
+		for _, tt := range [][2]draw{{cross, ring}, {ring, cross}, {solid, frame}, {frame, solid}} {
+			r := Compare(screen(ground, tt[0](10, 20)), screen(ground, tt[1](50, 40)), Options{})
+			if len(r.Regions) != 2 || r.Regions[0].Cause != "missing" || r.Regions[1].Cause != "added" {
+				t.Errorf("%+v", r.Regions)
+			}
+		}
+		for _, thing := range []draw{cross, solid, frame} {
+			r := Compare(screen(ground, thing(10, 20)), screen(ground, thing(50, 40)), Options{})
+			if len(r.Causes) != 1 || r.Causes[0].Cause != "moved" || r.Causes[0].Detail["dx"] != 40 || r.Causes[0].Detail["dy"] != 20 {
+				t.Errorf("the same thing: %+v", r.Causes)
+			}
 		}
 	}
 }

@@ -122,10 +122,31 @@ func (p *pair) rescaled() (fault, bool) {
 			best = t
 		}
 	}
-	if best.r < 0.85 || 1-best.r > 0.4*(1-same) {
+	if best.r < 0.85 || 1-best.r > 0.4*(1-same) || stayed(gf, cf, best.s, best.c) {
 		return fault{}, false
 	}
 	return fault{cause: whole("rescaled", Detail{"scale": round3(best.s)})}, true
+}
+
+// stayed reports whether most of what a scale about the point c, c (a share of the plane) would have changed stands as
+// it stood: a gradient is like itself at any scale.
+func stayed(g, c plane, scale, about float64) bool {
+	due, still := 0, 0
+	ox, oy := about*float64(c.w), about*float64(c.h)
+	for y := range c.h {
+		for x := range c.w {
+			i := y*c.w + x
+			v, ok := g.at((float64(x)+0.5-ox)/scale+ox-0.5, (float64(y)+0.5-oy)/scale+oy-0.5)
+			if !ok || math.Abs(v-g.v[i]) < 16 {
+				continue
+			}
+			due++
+			if math.Abs(c.v[i]-g.v[i]) < 2 {
+				still++
+			}
+		}
+	}
+	return still*2 > due
 }
 
 // explainSizes names why two pictures have different sizes.

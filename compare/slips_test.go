@@ -111,6 +111,29 @@ func TestFarDisplacements(t *testing.T) {
 	}
 }
 
+// A mark of the panel that stayed where it was speaks against a displacement of all.
+func TestWhatStayedSpeaksAgainstADisplacement(t *testing.T) {
+	for _, size := range []image.Point{{130, 120}, {160, 120}} {
+		g := cropped(bigScreen(), image.Rectangle{Max: size})
+		mark := image.Rect(60, 50, 74, 60)
+		fill(white, 60, 50, 14, 10)(g)
+		for _, stays := range []bool{false, true} {
+			c := Compare(g, from(size.X, size.Y, func(x, y int) color.RGBA {
+				switch at := image.Pt(x, y); {
+				case stays && at.In(mark):
+					return white
+				case stays && at.In(mark.Add(image.Pt(5, 3))):
+					return dark
+				}
+				return g.RGBAAt(x-5, y-3)
+			}), Options{}).Causes[0]
+			if (c.Cause == "shifted") == stays {
+				t.Errorf("%v, the mark stays %v: %s %v", size, stays, c.Cause, c.Detail)
+			}
+		}
+	}
+}
+
 // A further change does not hide a fault of the whole panel, wherever it stands, and is told beside it.
 func TestAChangeBesidesADisplacement(t *testing.T) {
 	g := bigScreen()
