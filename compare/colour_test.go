@@ -49,6 +49,22 @@ func TestCIEDE2000AgainstSharma(t *testing.T) {
 }
 
 // IEC 61966-2-1 for the matrix, ISO/CIE 11664-4 for Lab; the bit layout rrrrrggggggbbbbb.
+// ISO/CIE 11664-4: below (6/29)^3 of white, L* is (29/3)^3 times the share of white's luminance; IEC 61966-2-1: below 0.04045
+// the light is the value over 12.92. Right above, L* goes on without a step.
+func TestNearlyBlackGreysAreLinear(t *testing.T) {
+	for v := range uint8(11) {
+		want := math.Pow(29.0/3, 3) * float64(v) / 255 / 12.92
+		if lab := LabOf(color.Gray{v}); math.Abs(lab.L-want) > 1e-9 || math.Abs(lab.A) > 1e-9 || math.Abs(lab.B) > 1e-9 {
+			t.Errorf("grey %d: %+v, want L %v", v, lab, want)
+		}
+	}
+	for v := range uint8(60) {
+		if step := LabOf(color.Gray{v + 1}).L - LabOf(color.Gray{v}).L; step < 0.25 || step > 0.52 {
+			t.Errorf("from grey %d to the next L grows by %v", v, step)
+		}
+	}
+}
+
 func TestColourConversions(t *testing.T) {
 	var ref struct {
 		Lab struct {
