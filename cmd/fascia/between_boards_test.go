@@ -41,6 +41,7 @@ func TestBetweenBoards(t *testing.T) {
 			"After is 240x240 and before 320x240: before is made as large, columns taken out or repeated where nothing changes along them. What is drawn anew, wrapped or cut for the size of the panel is told as changed.",
 			6, []string{
 				"Text is cut short at 9,65 (170x32), on one look.",
+				"Content of #182821 is gone at 50,66 (7x6), on one look.",
 				"162 px differ at 189,57 (25x10) and no cause can be named, on one look.",
 				"98 px differ at 123,51 (22x11) and no cause can be named, on one look.",
 				"87 px differ at 192,38 (35x10) and no cause can be named, on one look.",
@@ -50,7 +51,6 @@ func TestBetweenBoards(t *testing.T) {
 				"Text reads differently at 125,66 (68x31), on one look.",
 				"Text reads differently at 19,65 (69x56), on one look.",
 				"Text reads differently at 32,105 (37x16), on one look.",
-				"Text reads differently at 50,66 (7x6), on one look.",
 				"The same 15x7 px changed alike, and no cause can be named, on 2 looks.",
 				"Something new of #adcbb5 at 102,18 (36x3), on 2 looks.",
 				"Text drawn with other edges: anti-aliasing, hinting or face, on 3 looks.",

@@ -65,12 +65,14 @@ func gap(a, b image.Rectangle) int {
 // unmoved is before without what other reasons than displacements explain: all that was carried off stands where it
 // stood, and so does what a row that was not redrawn hides now.
 func (s *scene) unmoved(regions []Region, rest plane) (was plane, hidden []bool) {
-	was = rest.clone()
+	was, hidden = rest.clone(), s.hidden
+	own := false
 	for i := range regions {
 		switch r := &regions[i]; r.Cause {
 		case "stale":
-			if hidden == nil {
-				hidden = make([]bool, len(was.px))
+			if !own { // s.hidden stays as it is
+				hidden, own = make([]bool, len(was.px)), true
+				copy(hidden, s.hidden)
 			}
 			set(hidden, r.mask, was.w, true)
 			s.restore(was, r.mask)
@@ -97,7 +99,7 @@ func (s *scene) restore(was plane, mask []span) {
 // mayBeChance reports whether a region may have got its cause by chance, being so little: pixels that are as they
 // were on the look before, or that a pair of colours takes which is common elsewhere.
 func (r *Region) mayBeChance() bool {
-	return r.Cause == "stale" && r.Pixels <= 2*chancePixels || r.Cause == "recoloured" && r.Pixels <= rimPixels
+	return r.Cause == "stale" && !r.kept && r.Pixels <= 2*chancePixels || r.Cause == "recoloured" && r.Pixels <= rimPixels
 }
 
 // comeAlong gives what is unexplained, and what may be explained by chance, to a displacement that its look has
@@ -122,12 +124,7 @@ func (s *scene) comeAlong(regions []Region, rest plane, chances bool) {
 		if was.px == nil {
 			was, hidden = s.unmoved(regions, rest)
 		}
-		b := blob{box: r.Rect(), mask: r.mask}
-		for _, q := range r.mask {
-			for x := q.x0; x < q.x1; x++ {
-				b.px = append(b.px, q.y*int32(s.b.w)+x)
-			}
-		}
+		b := r.blob(s.b.w)
 		if chance {
 			s.restore(was, r.mask)
 		}

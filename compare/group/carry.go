@@ -29,8 +29,8 @@ func (s *scene) displacement(b blob, was plane) (image.Point, bool) {
 	}
 	some, back := sampled(from), sampled(to)
 	for _, d := range nearby {
-		if s.carries(some, was, s.a, d) && s.carries(back, s.a, was, image.Pt(-d.X, -d.Y)) &&
-			s.carries(from, was, s.a, d) && s.carries(to, s.a, was, image.Pt(-d.X, -d.Y)) {
+		if s.carries(some, was, s.a, d, s.hidden) && s.carries(back, s.a, was, image.Pt(-d.X, -d.Y), nil) &&
+			s.carries(from, was, s.a, d, s.hidden) && s.carries(to, s.a, was, image.Pt(-d.X, -d.Y), nil) {
 			return d, true
 		}
 	}
@@ -85,9 +85,9 @@ func misfits(px []int32, p, q plane, d image.Point, most int, hidden []bool) (ba
 }
 
 // carries reports whether pixels of one picture are found displaced in the other, but for one in twelve.
-func (s *scene) carries(px []int32, p, q plane, d image.Point) bool {
+func (s *scene) carries(px []int32, p, q plane, d image.Point, hidden []bool) bool {
 	most := len(px) / 12
-	return misfits(px, p, q, d, most, nil) <= most
+	return misfits(px, p, q, d, most, hidden) <= most
 }
 
 // carriedOff peels what only stands elsewhere.
@@ -125,7 +125,7 @@ func (s *scene) carriedOff(was plane) (out []Region) {
 		if 2*(len(from)+len(to)) < len(b.px) || !s.bold(b, was) || s.rims(b.mask, was) {
 			continue
 		}
-		if d, ok := s.along(b.box, from, to, was, with, nil); ok {
+		if d, ok := s.along(b.box, from, to, was, with, s.hidden); ok {
 			add(b, d)
 			with = append(with, move{d, b.box})
 		}

@@ -127,7 +127,8 @@ func inBox(all []*placed) {
 // rimPixels is how large the rims of a letter, or of a few, may be in one colour.
 const rimPixels = 24
 
-// rims gives a pair of colours that nowhere makes more than the rim of a letter to the text that it lies on.
+// rims gives a pair of colours that nowhere makes more than the rim of a letter to the text that it lies on, or to the
+// recolouring of what shows through it.
 func rims(all []*placed) {
 	largest := map[string]int{}
 	pair := func(p *placed) string { return hexes(p.r.Detail) }
@@ -144,7 +145,8 @@ func rims(all []*placed) {
 		var best *placed
 		for _, q := range byLook[p.look] {
 			text := q.r.Cause == "moved" || q.r.Cause == "edges" && q.r.feat.text
-			if text && q.with == nil && q.r.Pixels >= p.r.Pixels && p.r.Rect().Overlaps(q.r.Rect().Inset(-3)) && (best == nil || q.r.Pixels > best.r.Pixels) {
+			through := q.r.Cause == "recoloured" && pair(q) != pair(p) && ruleOf(p.r).tintOf(ruleOf(q.r))
+			if (text || through) && q.with == nil && q.r.Pixels >= p.r.Pixels && p.r.Rect().Overlaps(q.r.Rect().Inset(-3)) && (best == nil || q.r.Pixels > best.r.Pixels) {
 				best = q
 			}
 		}
@@ -155,6 +157,11 @@ func rims(all []*placed) {
 			p.join(best)
 		}
 	}
+}
+
+// tintOf reports whether a pair of colours is another one seen through something, or next to it.
+func (r rule) tintOf(q rule) bool {
+	return step(r.from, q.from) <= 2*faintStep && step(r.to, q.to) <= 2*faintStep || mixed(r.from, r.to, q, 14)
 }
 
 // drawnText gives text of a look that is drawn with other edges, or nil.
@@ -221,7 +228,7 @@ func chances(all []*placed) {
 	}
 	rows := strippedRows(stale) // of all that is in a row
 	for _, p := range all {
-		if p.r.Cause != "stale" || p.r.Pixels > chancePixels && (!p.r.mayBeChance() || p.r.hasRow(rows)) {
+		if p.r.kept || p.r.Cause != "stale" || p.r.Pixels > chancePixels && (!p.r.mayBeChance() || p.r.hasRow(rows)) {
 			continue
 		}
 		var on *placed

@@ -74,6 +74,16 @@ func (l *look) peel(pairs []Pair, i int, at *shelf, known *known) (s *scene, reg
 		r.X, r.Y, r.W, r.H = box.Min.X, box.Min.Y, box.Dx(), box.Dy()
 		regions = append(regions, r)
 	}
+	s.recolours = map[rule]bool{}
+	for _, r := range known.rules[:known.common] {
+		s.recolours[r] = true
+	}
+	l.kept = s.keptLines(known.lines)
+	s.hidden = hide(l.kept, s.a)
+	add(s.keep(l.kept), "stale", nil)
+	for k := range regions {
+		regions[k].kept = regions[k].Cause == "stale"
+	}
 	add(s.stale(known.rules[:known.common]), "stale", nil)
 	regions = append(regions, s.carriedOff(s.b)...)
 	byRule := s.recolour(known.rules)
@@ -105,7 +115,7 @@ func (l *look) again(pairs []Pair, i int, at *shelf) (*scene, error) {
 			clear(s.open[int(q.y)*s.b.w+int(q.x0) : int(q.y)*s.b.w+int(q.x1)])
 		}
 	}
-	s.before, s.left = l.before, count(s.open)
+	s.before, s.left, s.hidden = l.before, count(s.open), hide(l.kept, s.a)
 	return s, nil
 }
 

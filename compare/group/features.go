@@ -120,15 +120,30 @@ func hex(c uint32) string {
 // of the box itself.
 func groundOf(a, b plane, box image.Rectangle) uint32 {
 	count := map[uint32]int{}
+	last, n := uint32(0), 0 // most are as the one before
+	add := func(row []uint32) {
+		for _, c := range row {
+			if c != last {
+				if n > 0 {
+					count[last] += n
+				}
+				last, n = c, 0
+			}
+			n++
+		}
+	}
 	outer := box.Inset(-3).Intersect(a.rect())
 	for y := outer.Min.Y; y < outer.Max.Y; y++ {
-		for x := outer.Min.X; x < outer.Max.X; x++ {
-			if y >= box.Min.Y && y < box.Max.Y && x == box.Min.X {
-				x = box.Max.X - 1
-				continue
-			}
-			count[a.px[y*a.w+x]]++
+		row := a.px[y*a.w : (y+1)*a.w]
+		if y >= box.Min.Y && y < box.Max.Y {
+			add(row[outer.Min.X:max(outer.Min.X, box.Min.X)])
+			add(row[min(outer.Max.X, box.Max.X):outer.Max.X])
+		} else {
+			add(row[outer.Min.X:outer.Max.X])
 		}
+	}
+	if n > 0 {
+		count[last] += n
 	}
 	if len(count) == 0 {
 		for _, c := range b.px {

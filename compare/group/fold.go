@@ -17,7 +17,8 @@ type look struct {
 	// package compare named.
 	rules map[rule]int
 	sure  map[rule]int
-	whole bool // explained as a whole; not looked at again
+	whole bool   // explained as a whole; not looked at again
+	kept  []kept // lines that were not redrawn
 	// peeled is how many of the regions, the first ones, were peeled off, and before what that left to be put
 	// right: from these a scene is made again without the work.
 	peeled int
@@ -29,8 +30,9 @@ type look struct {
 type known struct {
 	rules  []rule        // colours that became others, the commonest first
 	common int           // so many of them are from several looks
+	strips map[int]bool  // rows of which some look has a part that was not redrawn; nil unless several have such
 	moves  []image.Point // displacements that several looks have
-	strips map[int]bool  // rows that were not redrawn on some look; nil unless several have such
+	lines  map[line]bool // not redrawn on several looks
 }
 
 // Fold compares all pairs and folds what differs. Looks are worked on by as many goroutines as there are
@@ -42,6 +44,7 @@ func Fold(pairs []Pair) (*Result, error) {
 	}
 	var k known
 	k.rules, k.common = commonRules(looks)
+	k.lines = commonLines(looks)
 	if err := each(pairs, func(i int, at *shelf) error { return looks[i].explain(pairs, i, at, &k) }); err != nil {
 		return nil, err
 	}
@@ -130,6 +133,17 @@ func regionOf(b blob, cause string, d compare.Detail) Region {
 		d = compare.Detail{}
 	}
 	return Region{X: b.box.Min.X, Y: b.box.Min.Y, W: b.box.Dx(), H: b.box.Dy(), Pixels: len(b.px), Cause: cause, Detail: d, mask: b.mask}
+}
+
+// blob gives the pixels of a region again.
+func (r *Region) blob(w int) blob {
+	b := blob{box: r.Rect(), mask: r.mask, px: make([]int32, 0, r.Pixels)}
+	for _, q := range r.mask {
+		for i := q.y*int32(w) + q.x0; i < q.y*int32(w)+q.x1; i++ {
+			b.px = append(b.px, i)
+		}
+	}
+	return b
 }
 
 func coloursOf(p plane) map[uint32]bool {

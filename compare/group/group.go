@@ -52,6 +52,7 @@ type Region struct {
 
 	mask []span
 	feat features
+	kept bool // of a line that was not redrawn
 }
 
 // Rect gives the region's box in panel coordinates.

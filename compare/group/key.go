@@ -40,6 +40,7 @@ func (res *Result) fold(looks []look) {
 	rims(all)
 	respaced(all)
 	redrawnByChance(all)
+	strokes(all)
 	staleStrips(all)
 	samePatch(all)
 	for _, p := range all {

@@ -10,11 +10,6 @@ import (
 // what lies as far from its ground towards the first colour as it does now towards the second.
 func blends(all []*placed) {
 	looks := map[rule]map[int]bool{}
-	ruleOf := func(r *Region) rule {
-		from, _ := r.Detail["from"].(string)
-		to, _ := r.Detail["to"].(string)
-		return rule{unhex(from), unhex(to)}
-	}
 	for _, p := range all {
 		if p.r.Cause == "recoloured" {
 			r := ruleOf(p.r)
@@ -55,6 +50,13 @@ func blends(all []*placed) {
 	for _, c := range todo {
 		c.r.Cause, c.r.Detail = "recoloured", compare.Detail{"from": hex(c.rule.from), "to": hex(c.rule.to)}
 	}
+}
+
+// ruleOf gives the colours of a recolouring.
+func ruleOf(r *Region) rule {
+	from, _ := r.Detail["from"].(string)
+	to, _ := r.Detail["to"].(string)
+	return rule{unhex(from), unhex(to)}
 }
 
 // letters: a letter by itself may be a ring or a mark as well, so of what has other edges only what stands
@@ -107,6 +109,46 @@ func staleStrips(all []*placed) {
 			p.r.Cause, p.r.Detail = "stale", compare.Detail{}
 		}
 	}
+}
+
+// strokes: what has other edges and was not found to be text is text all the same, where text is drawn otherwise and there is
+// nothing that is clearly no text: a shape larger than letters, the corners of one, or a mark on a look without such text.
+func strokes(all []*placed) {
+	drawn := map[int]bool{}
+	for _, p := range all {
+		if p.r.Cause == "edges" && p.r.feat.text {
+			drawn[p.look] = true
+		}
+	}
+	byLook := looksOf(all)
+	var doubt []*placed
+	for _, p := range all {
+		if p.r.Cause != "edges" || p.r.feat.text || p.with != nil {
+			continue
+		}
+		if !drawn[p.look] || max(p.r.W, p.r.H) > tallest || p.atCorner(byLook[p.look]) {
+			return
+		}
+		doubt = append(doubt, p)
+	}
+	for _, p := range doubt {
+		p.r.feat.text = true
+	}
+}
+
+// atCorner reports whether one of about the same size stands beside a region and one above or below it, as corners do.
+func (p *placed) atCorner(own []*placed) bool {
+	near := func(a, b, by int) bool { return a-b <= by && b-a <= by }
+	beside, above := false, false
+	for _, q := range own {
+		a, b := p.r, q.r
+		if p == q || b.Cause != "edges" || b.feat.text || !near(a.W, b.W, 3) || !near(a.H, b.H, 3) {
+			continue
+		}
+		beside = beside || near(a.Y, b.Y, 1) && !near(a.X, b.X, 1)
+		above = above || near(a.X, b.X, 1) && !near(a.Y, b.Y, 1)
+	}
+	return beside && above
 }
 
 // corners finds the corners of shapes that are rounded otherwise: little squares of one size, one beside and one above

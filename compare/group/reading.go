@@ -7,19 +7,30 @@ import "math"
 // letters. It gives for each column how badly it fits, 0 to 1: of the stretch of one letter around
 // it, the ink that is not where it should be. Where nothing stands there, it is 0.
 //
+// Text that is much shorter than it was may be the beginning of what it was: it is held against as much of that as it fits
+// best, and the rest fits nothing. end is the column where it ends then, else that of the picture.
+//
 // The columns are brought together by dynamic time warping within a narrow band (Sakoe and Chiba,
 // "Dynamic programming algorithm optimization for spoken word recognition", IEEE Transactions on Acoustics,
 // Speech, and Signal Processing 26, 1978).
-func reads(b, a plane, ground uint32, strokes int) []float64 {
+func reads(b, a plane, ground uint32, strokes int) (fit []float64, end int) {
 	before, lb := columnsOf(b, ground, strokes)
 	after, la := columnsOf(a, ground, strokes)
-	if len(before) == 0 || len(after) == 0 {
-		return nil
-	}
 	n, m := len(before), len(after)
+	if n == 0 || m == 0 {
+		return nil, b.w
+	}
 	reach := 5 + max(n, m)/12
+	end = b.w
+	cut := before[n:]
+	if n-m > reach && m >= a.h {
+		reach = 5 + m/12
+		n = min(n, m+reach)
+		before, cut, end = before[:n], before[n:], la+m
+	}
+	short := end < b.w
 	if n-m > reach || m-n > reach {
-		return nil
+		return nil, b.w
 	}
 	cost := make([]float64, (n+1)*(m+1))
 	from := make([]uint8, len(cost))
@@ -30,6 +41,9 @@ func reads(b, a plane, ground uint32, strokes int) []float64 {
 	const skip = 0.2 // px of ink that a column set over against two others costs
 	for i := 0; i <= n; i++ {
 		at := i * m / n
+		if short {
+			at = i
+		}
 		for j := max(0, at-reach); j <= min(m, at+reach); j++ {
 			k := i*(m+1) + j
 			if i > 0 && j > 0 {
@@ -48,6 +62,18 @@ func reads(b, a plane, ground uint32, strokes int) []float64 {
 		if x >= 0 && x < len(miss) {
 			miss[x] += c
 			ink[x] += q
+		}
+	}
+	if short {
+		whole := n
+		for i := max(1, m-reach); i < whole; i++ {
+			if cost[i*(m+1)+m] <= cost[n*(m+1)+m] {
+				n = i
+			}
+		}
+		cut = append(before[n:whole:whole], cut...)
+		for k, c := range cut {
+			put(lb+n+k, total(c), total(c))
 		}
 	}
 	for i, j := n, m; i > 0 && j > 0; {
@@ -77,7 +103,7 @@ func reads(b, a plane, ground uint32, strokes int) []float64 {
 			out[x] = c / q
 		}
 	}
-	return out
+	return out, end
 }
 
 const inkBands = 4

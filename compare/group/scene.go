@@ -10,6 +10,10 @@ type scene struct {
 	// open marks differing pixels that no layer has taken yet.
 	open []bool
 	left int
+	// hidden marks what cannot be seen, as the line was not redrawn; nil if all can.
+	hidden []bool
+	// recolours are pairs of colours that became each other at large.
+	recolours map[rule]bool
 	// before has, of open pixels, the colour that a recolouring gives them; they changed in another way
 	// as well.
 	before map[int32]uint32

@@ -62,13 +62,24 @@ func (l *look) split(pairs []Pair, i int, at *shelf, known *known) error {
 	s.comeAlong(l.regions, rest, false) // before anything is read as text: what a displacement explains is no other letter
 	var out []Region
 	fresh := map[int]bool{}
+	var regions []Region
 	for _, r := range s.redrawn(s.withoutStrips(l.regions, rest, known.strips, doubtful), rest) {
+		if unsure(r.Cause) {
+			regions = append(regions, s.ended(r, rest)...)
+		} else {
+			regions = append(regions, r)
+		}
+	}
+	for _, r := range regions {
 		if !doubtful(&r) {
 			out = append(out, r)
 			continue
 		}
 		parts := s.apart(r, rest, known.moves, known.strips)
 		for k := range parts {
+			if p := &parts[k]; unsure(p.Cause) && s.oneSided(p.blob(s.b.w), rest, groundOf(s.a, rest, p.Rect())) == "missing" {
+				p.Cause, p.Detail = "missing", compare.Detail{}
+			}
 			fresh[len(out)+k] = len(parts) > 1 || parts[k].Cause != r.Cause
 		}
 		out = append(out, parts...)

@@ -91,28 +91,6 @@ func (s *scene) tinted(b blob, rules []rule) bool {
 	return n*5 >= 4*len(b.px)
 }
 
-// bare reports whether a strip is now as bare as what is around it, and cuts off nothing that stayed on either
-// side: something is gone from there, whether or not it was there on the look before.
-func (s *scene) bare(b blob) bool {
-	ground := groundOf(s.a, s.b, b.box)
-	d, n := s.b.w, 0
-	if b.box.Dx() < b.box.Dy() {
-		d = 1
-	}
-	d *= min(b.box.Dx(), b.box.Dy())
-	stays := func(k int) bool {
-		return k >= 0 && k < len(s.a.px) && s.a.px[k] == s.b.px[k] && s.a.px[k] != ground
-	}
-	for _, i := range b.px {
-		p, q := int(i)-d, int(i)+d
-		same := p >= 0 && q < len(s.a.px) && s.a.px[p] == s.a.px[i] && s.a.px[q] == s.a.px[i]
-		if same || s.a.px[i] == ground && !stays(p) && !stays(q) {
-			n++
-		}
-	}
-	return n*10 >= 9*len(b.px)
-}
-
 // alone reports whether what lies along a strip, on one side at least, did not change in the same way:
 // else the strip is only the rim of a larger change.
 func (s *scene) alone(b blob) bool {

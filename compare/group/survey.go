@@ -68,6 +68,14 @@ func (l *look) survey(pairs []Pair, i int, at *shelf) error {
 			delete(l.rules, r)
 		}
 	}
+	s.recolours = map[rule]bool{}
+	for _, list := range [2]map[rule]int{l.rules, l.sure} {
+		for r := range list {
+			s.recolours[r] = true
+		}
+	}
+	s.seam() // on one side of it all lines show the previous look
+	l.kept = s.keptLines(nil)
 	return nil
 }
 

@@ -3,8 +3,6 @@ package group
 import (
 	"image"
 	"slices"
-
-	"github.com/fascia-bench/fascia/compare"
 )
 
 // misfit is how badly a piece of a line may fit and still be the same letters, on average over its width.
@@ -43,7 +41,7 @@ func (s *scene) redrawn(regions []Region, was plane) []Region {
 			}
 		}
 	}
-	lines := linesUp(pieces)
+	lines := s.linesUp(pieces)
 	fits := false
 	var read []image.Rectangle
 	// A line of several letters says that text is drawn otherwise; only then are a few strokes text, too.
@@ -68,30 +66,45 @@ func (s *scene) redrawn(regions []Region, was plane) []Region {
 		if strokes == 2 && slices.ContainsFunc(read, func(r image.Rectangle) bool { return inRows(r, line) }) {
 			strokes = 1 // the figure at the end of a row
 		}
-		fit, box := s.reads(was, line, pieces, own, owner, strokes)
+		fit, box, end := s.reads(was, line, pieces, own, owner, strokes)
 		if !fitsAny(pieces, own, fit, box) {
 			// What is gone, or new, keeps the others from being read as they were.
 			if some := slices.DeleteFunc(slices.Clone(own), func(k int) bool {
-				return s.oneSided(pieces[k].blob, was, regions[pieces[k].region].feat.ground)
+				return s.oneSided(pieces[k].blob, was, regions[pieces[k].region].feat.ground) != ""
 			}); len(some) > 0 && len(some) < len(own) {
 				line = image.Rectangle{}
 				for _, k := range some {
 					line = line.Union(pieces[k].box)
 				}
 				own = some
-				fit, box = s.reads(was, line, pieces, own, owner, strokes)
+				fit, box, end = s.reads(was, line, pieces, own, owner, strokes)
 			}
 		}
 		if fit == nil {
 			continue
 		}
+		if end < box.Max.X {
+			pieces, own = cutAt(end, pieces, own, owner, s.b.w)
+		}
 		pieces[own[0]].tried = true
+		reading, beyond := false, 0
 		if k < len(lines) {
 			read = append(read, line)
 		}
 		for _, k := range own {
 			pieces[k].fits = pieces[k].fitsIn(fit, box)
 			fits = fits || pieces[k].fits
+			reading = reading || pieces[k].fits
+			if pieces[k].box.Min.X >= end {
+				beyond += len(pieces[k].px)
+			}
+		}
+		for _, k := range own {
+			p := &pieces[k]
+			p.gone = reading && p.box.Min.X >= end && beyond > chancePixels           // beyond the end of what still reads
+			p.fits = p.fits || !p.gone && slices.ContainsFunc(own, func(q int) bool { // the tail of a letter that fits
+				return pieces[q].fits && len(pieces[q].px) > len(p.px) && s.parts(pieces[q].box, p.box)
+			})
 		}
 	}
 	if !fits {
@@ -101,8 +114,8 @@ func (s *scene) redrawn(regions []Region, was plane) []Region {
 }
 
 // reads holds some pieces of a line, and no others, against each other before and after, and gives where that was.
-func (s *scene) reads(was plane, line image.Rectangle, pieces []piece, own []int, owner []int32, strokes int) ([]float64, image.Rectangle) {
-	box := line.Inset(-1).Intersect(s.a.rect())
+func (s *scene) reads(was plane, line image.Rectangle, pieces []piece, own []int, owner []int32, strokes int) (fit []float64, box image.Rectangle, end int) {
+	box = line.Inset(-1).Intersect(s.a.rect())
 	ground := groundOf(s.a, was, line)
 	mine := map[int32]bool{}
 	for _, k := range own {
@@ -111,12 +124,13 @@ func (s *scene) reads(was plane, line image.Rectangle, pieces []piece, own []int
 	p, q := was.crop(box), s.a.crop(box)
 	for y := range box.Dy() {
 		for x := range box.Dx() {
-			if i := (box.Min.Y+y)*s.b.w + box.Min.X + x; owner[i] < 0 || s.open[i] && !mine[owner[i]] {
+			if i := (box.Min.Y+y)*s.b.w + box.Min.X + x; owner[i] < 0 || s.open[i] && !mine[owner[i]] || s.hidden != nil && s.hidden[i] {
 				p.px[y*p.w+x], q.px[y*p.w+x] = ground, ground
 			}
 		}
 	}
-	return reads(p, q, ground, strokes), box
+	fit, end = reads(p, q, ground, strokes)
+	return fit, box, box.Min.X + end
 }
 
 // fitsIn reports whether a piece fits where it stands, by how badly the columns of a line in a box do.
@@ -132,10 +146,10 @@ func fitsAny(pieces []piece, own []int, fit []float64, box image.Rectangle) bool
 	return fit != nil && slices.ContainsFunc(own, func(k int) bool { return pieces[k].fitsIn(fit, box) })
 }
 
-// oneSided reports whether a piece as large as a letter is there only before, or only after.
-func (s *scene) oneSided(b blob, was plane, ground uint32) bool {
+// oneSided gives the cause of what is there only before, or only after, if it is as large as a letter; else nothing.
+func (s *scene) oneSided(b blob, was plane, ground uint32) string {
 	if min(b.box.Dx(), b.box.Dy()) < 6 {
-		return false
+		return ""
 	}
 	before, after := 0, 0
 	for _, i := range b.px {
@@ -146,7 +160,13 @@ func (s *scene) oneSided(b blob, was plane, ground uint32) bool {
 			after++
 		}
 	}
-	return min(before, after)*20 <= len(b.px) && max(before, after)*2 >= len(b.px)
+	switch {
+	case min(before, after)*20 > len(b.px) || max(before, after)*2 < len(b.px):
+		return ""
+	case before > after:
+		return "missing"
+	}
+	return "added"
 }
 
 // ruled reports whether a stretch of a row is of a line that was drawn, or that now is: long, and of one colour.
@@ -165,82 +185,6 @@ func (s *scene) ruled(q span, ground uint32) bool {
 		}
 	}
 	return false
-}
-
-// piece is a part of a region that hangs together, a letter perhaps.
-type piece struct {
-	blob
-	region int
-	fits   bool
-	tried  bool // its line was read
-}
-
-// parted takes the pieces that fit out of their regions.
-func (s *scene) parted(regions []Region, pieces []piece) (out []Region) {
-	for i := range regions {
-		r := &regions[i]
-		mask := make([]bool, len(s.open))
-		n := 0
-		for _, p := range pieces {
-			if p.region == i && p.fits {
-				mark(mask, p.mask, s.b.w)
-				n += len(p.px)
-			}
-		}
-		if n == 0 {
-			out = append(out, *r)
-			continue
-		}
-		drawn := func(q Region) {
-			q.feat = r.feat
-			q.feat.text, q.feat.cut, q.feat.line = true, false, true
-			if q.Seen = s.see(q.mask, q.Pixels); q.Seen == Yes {
-				q.Seen = Subtle
-			}
-			out = append(out, q)
-		}
-		if n == r.Pixels {
-			q := *r
-			q.Cause, q.Detail = "edges", compare.Detail{}
-			drawn(q)
-			continue
-		}
-		for _, b := range blobs(mask, s.b.w, s.b.h, 5) {
-			drawn(regionOf(b, "edges", nil))
-		}
-		left := make([]bool, len(s.open))
-		mark(left, r.mask, s.b.w)
-		for k := range left {
-			left[k] = left[k] && !mask[k]
-		}
-		for _, b := range blobs(left, s.b.w, s.b.h, 5) {
-			q := regionOf(b, r.Cause, r.Detail)
-			q.feat, q.Seen = r.feat, s.see(b.mask, len(b.px))
-			q.feat.patch = 0
-			out = append(out, q)
-		}
-	}
-	return out
-}
-
-// linesUp puts pieces that stand beside each other into lines.
-func linesUp(pieces []piece) (lines [][]int) {
-	var boxes []image.Rectangle
-	for i := range pieces {
-		line, own := pieces[i].box, []int{i}
-		for again := true; again; {
-			again = false
-			for k := len(lines) - 1; k >= 0; k-- {
-				if inLine(line, boxes[k]) {
-					line, own = line.Union(boxes[k]), append(own, lines[k]...)
-					boxes, lines = append(boxes[:k], boxes[k+1:]...), append(lines[:k], lines[k+1:]...)
-					again = true
-				}
-			}
-		}
-		boxes, lines = append(boxes, line), append(lines, own)
-	}
-	return lines
 }
 
 func mark(mask []bool, spans []span, w int) {
