@@ -6,6 +6,7 @@ import (
 	"image"
 	"image/png"
 	"runtime"
+	"runtime/debug"
 	"sync/atomic"
 	"testing"
 	"time"
@@ -40,6 +41,7 @@ func packed(tb testing.TB, looks int) []Pair {
 // their number, nor MB but for the regions that are handed on. reads is how often the pictures were read, and
 // of-read the time as a multiple of reading them once.
 func BenchmarkFold(b *testing.B) {
+	defer debug.SetGCPercent(debug.SetGCPercent(200)) // as fascia between has it
 	for _, looks := range []int{250, 500, 1000, 4000} {
 		b.Run(fmt.Sprint(looks), func(b *testing.B) {
 			pairs := packed(b, looks)
