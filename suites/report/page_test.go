@@ -66,6 +66,11 @@ func TestMissingPictures(t *testing.T) {
 			file[bytes.Index(file, []byte("IDAT"))+9] ^= 4
 			return os.WriteFile(filepath.Join(dir, "fallen.png"), file, 0o666)
 		}},
+		{"pixels missing", "hollow.png", "damaged picture", func(dir string) error {
+			file := fileOf(panelOf(64, 48, 1))
+			hollow := append(file[:bytes.Index(file, []byte("IDAT"))-4:bytes.Index(file, []byte("IDAT"))-4], file[len(file)-12:]...)
+			return os.WriteFile(filepath.Join(dir, "hollow.png"), hollow, 0o666)
+		}},
 		{"end missing", "end.png", "truncated picture", func(dir string) error {
 			file := fileOf(panelOf(64, 48, 1))
 			return os.WriteFile(filepath.Join(dir, "end.png"), file[:bytes.Index(file, []byte("IDAT"))-4], 0o666)

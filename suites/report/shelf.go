@@ -164,7 +164,7 @@ func bare(file []byte) (size image.Point, ok bool) {
 	if !bytes.HasPrefix(file, []byte(signature)) {
 		return size, false
 	}
-	kind := ""
+	kind, pixels := "", false
 	for rest := file[len(signature):]; len(rest) > 0; {
 		if len(rest) < 12 {
 			return size, false
@@ -175,6 +175,7 @@ func bare(file []byte) (size image.Point, ok bool) {
 		}
 		first := kind == ""
 		kind = string(rest[4:8])
+		pixels = pixels || kind == "IDAT"
 		switch {
 		case first != (kind == "IHDR"):
 			return size, false
@@ -185,7 +186,7 @@ func bare(file []byte) (size image.Point, ok bool) {
 		}
 		rest = rest[n+12:]
 	}
-	return size, kind == "IEND" && !image.Rectangle{Max: size}.Empty() && file[24] <= 8 // bits a channel
+	return size, kind == "IEND" && pixels && !image.Rectangle{Max: size}.Empty() && file[24] <= 8 // bits a channel
 }
 
 // outline returns the ID of a path around regions, or nothing if there are none.
