@@ -26,13 +26,7 @@ func (f *finer) whole(p *saidPair) *image.RGBA {
 			case 1:
 				sx, sy = max(0, min(w-1, sx)), max(0, min(h-1, sy))
 			}
-			c := m.RGBAAt(sx, sy)
-			switch order {
-			case 0:
-				c.R, c.B = c.B, c.R
-			case 1:
-				c.R, c.G, c.B = ^c.R, ^c.G, ^c.B
-			}
+			c := inOtherColours(m.RGBAAt(sx, sy), order)
 			c.A = 255
 			return c
 		})
@@ -140,17 +134,23 @@ func (f *finer) whole(p *saidPair) *image.RGBA {
 		if kind&2 != 0 {
 			y = h - 1 - y
 		}
-		c := m.RGBAAt(x, y)
-		switch order {
-		case 1:
-			c.R, c.B = c.B, c.R
-		case 2:
-			c.R, c.G, c.B = ^c.R, ^c.G, ^c.B
-		case 3:
+		c := inOtherColours(m.RGBAAt(x, y), order-1)
+		if order == 3 {
 			v := uint16(c.R>>3)<<11 | uint16(c.G>>2)<<5 | uint16(c.B>>3)
 			e := expand565(v>>8 | v<<8)
 			c.R, c.G, c.B = byte(e>>16), byte(e>>8), byte(e)
 		}
 		return c
 	})
+}
+
+// inOtherColours exchanges red and blue (0), or inverts (1); else a colour stays.
+func inOtherColours(c color.RGBA, order int) color.RGBA {
+	switch order {
+	case 0:
+		c.R, c.B = c.B, c.R
+	case 1:
+		c.R, c.G, c.B = ^c.R, ^c.G, ^c.B
+	}
+	return c
 }

@@ -216,7 +216,7 @@ func (a *app) run(ctx context.Context, plan *suites.Plan, dir string, before *re
 	child := exec.CommandContext(ctx, self, args...)
 	politely(child)
 	if o.beside >= runtime.NumCPU() && os.Getenv("GOMAXPROCS") == "" {
-		// There are more of them than cores, and each would wake threads for all cores: a tenth more work.
+		// There are more of them than cores, and each would wake threads for all cores.
 		child.Env = append(os.Environ(), "GOMAXPROCS=1")
 	}
 	run := suites.Start(plan, dir, before)
