@@ -38,34 +38,12 @@ func (o *Optics) predict(s *screen, move rectify.Point, withWaves bool, want fun
 	o.slopes(v, s.w, s.h, want)
 }
 
-// blurred writes a soft version of a plane into to: binomial weights over 5x5.
-func blurred(from, to []float32, w, h int) {
-	k := []float32{1. / 16, 4. / 16, 6. / 16, 4. / 16, 1. / 16}
-	parallel(h, func(lo, hi int) {
-		row := make([]float32, w+4)
-		for y := lo; y < hi; y++ {
-			var of [5][]float32
-			for j := range of {
-				of[j] = from[min(max(y+j-2, 0), h-1)*w:][:w]
-			}
-			rows.Combine(row[2:w+2], k, of[:])
-			row[0], row[1], row[w+2], row[w+3] = row[2], row[2], row[w+1], row[w+1]
-			for j := range of {
-				of[j] = row[j:][:w]
-			}
-			rows.Combine(to[y*w:][:w], k, of[:])
-		}
-	})
-}
-
 // slopes adds to du and dv what comes of the picture's own gradient.
 func (o *Optics) slopes(v *sight, w, h int, want func(y int) bool) {
 	light := v.want
 	if o.repeats {
-		for c := range light {
-			light[c] = make([]float32, w*h)
-			blurred(v.want[c], light[c], w, h)
-		}
+		v.soften(w, h)
+		light = v.soft[0]
 	}
 	parallel(h, func(lo, hi int) {
 		gx, gy := make([]float32, w), make([]float32, w)
@@ -87,6 +65,9 @@ func (o *Optics) slopes(v *sight, w, h int, want func(y int) bool) {
 			}
 		}
 	})
+	if o.repeats {
+		v.heedContent(w, h)
+	}
 }
 
 // setSlope makes, for each panel pixel but the last of rows and columns, by how much what is seen there changes with a

@@ -3,6 +3,7 @@ package photo
 import (
 	"image"
 	"image/color"
+	"math"
 	"strings"
 	"testing"
 )
@@ -36,6 +37,31 @@ func TestGoldenIsAnEarlierPhoto(t *testing.T) {
 	old := o.twice() // which has learnt nothing of the kind
 	if _, err := old.Compare(all[0], c.Photo(all[0]), Options{GoldenIsPhoto: true}); err == nil || !strings.Contains(err.Error(), "align again") {
 		t.Errorf("optics of an earlier version: %v", err)
+	}
+}
+
+// TestStandsByContent: where a photo stands is told against an earlier photo as against the dump, whatever moiré the
+// two hold. Half of the trials are light and even, and moiré is strong there.
+func TestStandsByContent(t *testing.T) {
+	c, o := shared()
+	for i := range 6 {
+		m := exact(trial(320, 240, uint64(i+100)))
+		earlier, err := o.Compare(m, c.Photo(m), Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		p := c.Photo(m)
+		dump, err := o.Compare(m, p, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		res, err := o.Compare(earlier.Picture, p, Options{GoldenIsPhoto: true})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if d := math.Hypot(res.Move[0]-dump.Move[0], res.Move[1]-dump.Move[1]); d > 0.3 {
+			t.Errorf("trial %d: the photo stands at %.2f against the dump, at %.2f against an earlier photo", i+100, dump.Move, res.Move)
+		}
 	}
 }
 

@@ -11,14 +11,15 @@ type sight struct {
 	Offset [3]float64    // light that was added everywhere, as a share of white
 	Ripple float64       // amplitude of bands, as a share
 	seen   rectify.Planes
-	want   [3][]float32 // predicted, as a share of white, leak included
-	du, dv [3][]float32 // by how much seen is off from want for each photo pixel that the photo has moved further
-	left   [3][]float32 // seen less fitted prediction, in the same unit, gains divided out
-	noise  [3][]float32 // variance of left
-	wide   []float32    // for edges
-	white  [3][]float32 // left, whitened
-	sums   sums         // of white
-	edge   []float32    // share of left's standard deviation that is due to content nearby; see edges
+	want   [3][]float32    // predicted, as a share of white, leak included
+	du, dv [3][]float32    // by how much seen is off from want for each photo pixel that the photo has moved further
+	left   [3][]float32    // seen less fitted prediction, in the same unit, gains divided out
+	noise  [3][]float32    // variance of left
+	soft   [2][3][]float32 // want and seen for registering against an earlier photo; else nil
+	wide   []float32       // for edges
+	white  [3][]float32    // left, whitened
+	sums   sums            // of white
+	edge   []float32       // share of left's standard deviation that is due to content nearby; see edges
 }
 
 // few says which rows are looked at while a photo is being registered: three in eight, and the panel's first and last.
