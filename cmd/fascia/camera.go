@@ -79,7 +79,10 @@ func (a *app) benchAlignCommand() *cobra.Command {
 		Long: `The device shows patterns and its camera photographs them; or, with --photos, a folder holds one photo of
 each pattern (fascia bench patterns). From them come geometry, lens, tones, colours, point spread, moiré and
 noise. They go into the camera section of bench.yaml and a file of optics beside it, and advice on the rig is
-printed. After that the bench's looks are photos.`,
+printed. After that the bench's looks are photos.
+
+How sure a verdict is, is learnt from screens that nothing else is learnt from: a dozen of the bench's goldens, where it
+has any, or else made-up ones. So align again once the first screens are approved.`,
 		Example: "  fascia bench align\n  fascia bench align --camera /dev/video0 --keep photos\n  fascia bench align --panel 320x240 --photos photos -o bench.yaml",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
@@ -101,14 +104,14 @@ printed. After that the bench's looks are photos.`,
 }
 
 func (a *app) align(ctx context.Context, o alignOptions) error {
-	w, h, shots, err := a.alignShots(ctx, &o)
+	patterns, shots, err := a.alignShots(ctx, &o)
 	if err != nil {
 		return err
 	}
 	fmt.Fprintf(a.stderr, "learning from %d photos\n", len(shots))
 	var optics *photo.Optics
 	var rep photo.Report
-	err = until(ctx, func() (err error) { optics, rep, err = photo.Learn(w, h, shots); return err })
+	err = until(ctx, func() (err error) { optics, rep, err = photo.Learn(patterns, shots); return err })
 	if err != nil {
 		return err
 	}
@@ -129,19 +132,20 @@ func (a *app) align(ctx context.Context, o alignOptions) error {
 }
 
 // alignShots fetches a photo of each pattern.
-func (a *app) alignShots(ctx context.Context, o *alignOptions) (w, h int, shots []image.Image, err error) {
+func (a *app) alignShots(ctx context.Context, o *alignOptions) (patterns []photo.Pattern, shots []image.Image, err error) {
 	if o.photos != "" {
-		if w, h, err = panelSize(o.panel, o.bench); err == nil {
-			shots, err = align.Photos(w, h, o.photos)
+		w, h, err := panelSize(o.panel, o.bench)
+		if err != nil {
+			return nil, nil, err
 		}
-		return w, h, shots, err
+		return align.Photos(w, h, o.photos)
 	}
 	if o.panel != "" {
-		return 0, 0, nil, errors.New("--panel goes with --photos: a device says itself how large its panel is")
+		return nil, nil, errors.New("--panel goes with --photos: a device says itself how large its panel is")
 	}
 	b, err := bench.Read(o.bench)
 	if err != nil {
-		return 0, 0, nil, err
+		return nil, nil, err
 	}
 	if b.Camera == nil {
 		b.Camera = &bench.Camera{}
@@ -150,31 +154,31 @@ func (a *app) alignShots(ctx context.Context, o *alignOptions) (w, h int, shots 
 		b.Camera.Source = o.source
 	}
 	if b.Camera.Source == "" {
-		return 0, 0, nil, hinted{fmt.Errorf("%s has no camera", o.bench), "name it, --camera /dev/video0, or write camera: {source: …} into the file"}
+		return nil, nil, hinted{fmt.Errorf("%s has no camera", o.bench), "name it, --camera /dev/video0, or write camera: {source: …} into the file"}
 	}
 	twin, err := demo.Twin()
 	if err != nil {
-		return 0, 0, nil, err
+		return nil, nil, err
 	}
 	release, err := b.Lock(ctx, "bench align", 0)
 	if err != nil {
-		return 0, 0, nil, err
+		return nil, nil, err
 	}
 	defer release()
 	if b.IsDump() {
-		return 0, 0, nil, hinted{errors.New("a device without an agent cannot be asked to show patterns"), "show those of fascia bench patterns by other means, and align with --photos"}
+		return nil, nil, hinted{errors.New("a device without an agent cannot be asked to show patterns"), "show those of fascia bench patterns by other means, and align with --photos"}
 	}
 	d, err := b.Open(ctx, bench.Options{BuiltIn: twin})
 	if err != nil {
-		return 0, 0, nil, err
+		return nil, nil, err
 	}
 	defer d.Close()
 	src, err := b.Camera.Open()
 	if err != nil {
-		return 0, 0, nil, cameraHint(err)
+		return nil, nil, cameraHint(err)
 	}
 	defer src.Close()
-	live := align.Live{Keep: o.keep,
+	live := align.Live{Keep: o.keep, Own: a.ownScreens(b, image.Pt(d.Hello().Width, d.Hello().Height)),
 		Tell: func(i, n int, name string) {
 			fmt.Fprintf(a.stderr, "photo %d of %d: %s\n", i, n, name)
 			if strings.Contains(name, "-white") {
@@ -186,8 +190,8 @@ func (a *app) alignShots(ctx context.Context, o *alignOptions) (w, h int, shots 
 	if d.IsTwin() {
 		live.Pause = 1 // a twin's glass is as fast as its photo
 	}
-	shots, err = live.Patterns(ctx, d, src)
-	return d.Hello().Width, d.Hello().Height, shots, cameraHint(err)
+	patterns, shots, err = live.Patterns(ctx, d, src)
+	return patterns, shots, cameraHint(err)
 }
 
 // cameraHint adds how to get a build with cameras to an error of a build without.

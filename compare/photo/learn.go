@@ -10,14 +10,15 @@ import (
 	"github.com/fascia-bench/fascia/capture/rectify"
 )
 
-// Learn works out geometry and optics from one photo of each of Patterns(width, height), in their order.
+// Learn works out geometry and optics from one photo of each of a panel's Patterns, in their order.
 // An error names the pattern whose photo is of no use.
-func Learn(width, height int, photos []image.Image) (*Optics, Report, error) {
-	ps := Patterns(width, height)
+func Learn(ps []Pattern, photos []image.Image) (*Optics, Report, error) {
 	rep := Report{}
-	if len(photos) != len(ps) {
+	if len(photos) != len(ps) || len(ps) == 0 {
 		return nil, rep, fmt.Errorf("%d photos for %d patterns: one photo of each is needed", len(photos), len(ps))
 	}
+	panel := ps[0].Image.Bounds()
+	width, height := panel.Dx(), panel.Dy()
 	shot := make([]*rectify.Photo, len(ps))
 	by := map[string][]*rectify.Photo{} // kind of pattern -> photos
 	var shown, tried []*screen
@@ -48,6 +49,9 @@ func Learn(width, height int, photos []image.Image) (*Optics, Report, error) {
 		case strings.Contains(p.Name, "-card-"):
 			shown, cardShots = append(shown, o.screenOf(p.Image)), append(cardShots, shot[i])
 		case strings.Contains(p.Name, "-trial-"):
+			if p.Own {
+				rep.Own++
+			}
 			tried, trialShots = append(tried, o.screenOf(p.Image)), append(trialShots, shot[i])
 		}
 	}

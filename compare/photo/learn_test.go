@@ -17,10 +17,11 @@ func pt(x, y float64) rectify.Point { return rectify.Point{X: x, Y: y} }
 func bench(t testing.TB, c *simcam.Camera) (*Optics, Report) {
 	t.Helper()
 	var shots []image.Image
-	for _, p := range Patterns(c.Rig.Width, c.Rig.Height) {
+	patterns := Patterns(c.Rig.Width, c.Rig.Height)
+	for _, p := range patterns {
 		shots = append(shots, c.Photo(p.Image))
 	}
-	o, rep, err := Learn(c.Rig.Width, c.Rig.Height, shots)
+	o, rep, err := Learn(patterns, shots)
 	if err != nil {
 		t.Fatalf("rig %v: %v", c.Rig, err)
 	}

@@ -14,33 +14,44 @@ import (
 type Pattern struct {
 	Name  string // of its file, without suffix; sorts in order
 	Image image.Image
+	Own   bool // it is a screen of the device's own
 }
 
 // cards is how many random screens there are. They teach point spread, colour mixing, moiré and noise.
 const cards = 12
 
-// Patterns are all patterns of a panel, in the order they are shown.
-func Patterns(width, height int) []Pattern {
+// Patterns are all patterns of a panel, in the order they are shown. Screens that the device itself shows, such as goldens, take
+// the place of as many made-up trials; more than Trials of them are of no use. They have the panel's size.
+func Patterns(width, height int, own ...image.Image) []Pattern {
+	try := func(name string, i int) Pattern {
+		p := Pattern{Name: fmt.Sprintf("%s-%d", name, i+1)}
+		if p.Own = i < len(own); p.Own {
+			p.Image = own[i]
+		} else {
+			p.Image = trial(width, height, uint64(i+1))
+		}
+		return p
+	}
 	g := rectify.NewGrid(width, height)
 	white, black := plain(width, height, color.White), plain(width, height, color.Black)
 	ps := []Pattern{
-		{"white", white}, {"black", black}, {"quarters", rectify.Quarters(width, height)},
-		{"grid", g.Image(false)}, {"grid-inverse", g.Image(true)},
-		{"tones-1", tones(width, height, 1)}, {"tones-2", tones(width, height, 2)},
+		{Name: "white", Image: white}, {Name: "black", Image: black}, {Name: "quarters", Image: rectify.Quarters(width, height)},
+		{Name: "grid", Image: g.Image(false)}, {Name: "grid-inverse", Image: g.Image(true)},
+		{Name: "tones-1", Image: tones(width, height, 1)}, {Name: "tones-2", Image: tones(width, height, 2)},
 	}
 	for i := range cards {
-		ps = append(ps, Pattern{fmt.Sprintf("card-%d", i+1), card(width, height, uint64(i+1), i%2 == 1)})
-		if i < trials {
-			ps = append(ps, Pattern{fmt.Sprintf("trial-%d", i+1), trial(width, height, uint64(i+1))})
+		ps = append(ps, Pattern{Name: fmt.Sprintf("card-%d", i+1), Image: card(width, height, uint64(i+1), i%2 == 1)})
+		if i < Trials {
+			ps = append(ps, try("trial", i))
 		}
 		if i == cards/2 {
-			ps = append(ps, Pattern{"white-again", white}, Pattern{"black-again", black})
+			ps = append(ps, Pattern{Name: "white-again", Image: white}, Pattern{Name: "black-again", Image: black})
 		}
 	}
-	for i := range trials {
-		ps = append(ps, Pattern{fmt.Sprintf("again-%d", i+1), trial(width, height, uint64(i+1))})
+	for i := range Trials {
+		ps = append(ps, try("again", i))
 	}
-	ps = append(ps, Pattern{"white-last", white})
+	ps = append(ps, Pattern{Name: "white-last", Image: white})
 	for i := range ps {
 		ps[i].Name = fmt.Sprintf("%02d-%s", i+1, ps[i].Name)
 		ps[i].Image = exact(ps[i].Image)

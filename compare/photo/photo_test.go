@@ -17,10 +17,11 @@ import (
 var shared = sync.OnceValues(func() (*simcam.Camera, *Optics) {
 	c := simcam.New(simcam.Random(301, simcam.Fair, 320, 240), 1)
 	var shots []image.Image
-	for _, p := range Patterns(320, 240) {
+	patterns := Patterns(320, 240)
+	for _, p := range patterns {
 		shots = append(shots, c.Photo(p.Image))
 	}
-	o, _, err := Learn(320, 240, shots)
+	o, _, err := Learn(patterns, shots)
 	if err != nil {
 		panic(err)
 	}

@@ -27,6 +27,7 @@ type Report struct {
 	Warming    float64         // last white photo over the first, less one
 	Drift      float64         // standard deviation of green's gain from photo to photo
 	Minutes    []float64       // when each white photo was taken, since the first; nil where that is not known
+	Own        int             // trials that were screens of the device's own
 	// From what contrast on, as a share of white, a glyph that has appeared amid content is told, against a dump and
 	// against an earlier photo.
 	SeesByDump, SeesByPhoto float64
@@ -137,6 +138,9 @@ func (r *Report) Advice() (out []string) {
 	}
 	if r.SeesByDump > 0 {
 		say("%s", r.goldenAdvice())
+	}
+	if r.Own < Trials {
+		say("trials: %d of %d were the device's own screens, the others made up, which makes chances lean to the safe side; align again once %d screens are approved", r.Own, Trials, Trials)
 	}
 	if r.Tilt > 1.3 {
 		say("the panel is seen %.0f %% larger at one side than at the other: stand closer to its normal", 100*(r.Tilt-1))

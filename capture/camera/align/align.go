@@ -44,21 +44,21 @@ func checkPanel(width, height int) error {
 	return nil
 }
 
-// Photos reads a folder with one photo of each pattern, PNG or JPEG. Photos are told by the patterns' names;
+// Photos reads a folder with one photo of each pattern, PNG or JPEG, and returns both. Photos are told by the patterns' names;
 // where no name fits, by the order of their own names.
-func Photos(width, height int, dir string) ([]image.Image, error) {
+func Photos(width, height int, dir string) ([]photo.Pattern, []image.Image, error) {
 	if err := checkPanel(width, height); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	entries, err := os.ReadDir(dir)
 	if err != nil {
-		return nil, fmt.Errorf("read photos: %w", err)
+		return nil, nil, fmt.Errorf("read photos: %w", err)
 	}
 	byStem := map[string]string{}
 	var order []string
 	for _, e := range entries {
 		ext := strings.ToLower(filepath.Ext(e.Name()))
-		if e.IsDir() || ext != ".png" && ext != ".jpg" && ext != ".jpeg" {
+		if e.IsDir() || ext != ".png" && ext != ".jpg" && ext != ".jpeg" || strings.HasSuffix(e.Name(), shownSuffix) {
 			continue
 		}
 		order = append(order, e.Name())
@@ -66,6 +66,11 @@ func Photos(width, height int, dir string) ([]image.Image, error) {
 	}
 	sort.Strings(order)
 	patterns := photo.Patterns(width, height)
+	own, err := readShown(patterns, dir)
+	if err != nil {
+		return nil, nil, err
+	}
+	patterns = photo.Patterns(width, height, own...)
 	named := 0
 	for _, p := range patterns {
 		if byStem[p.Name] != "" {
@@ -73,7 +78,7 @@ func Photos(width, height int, dir string) ([]image.Image, error) {
 		}
 	}
 	if named == 0 && len(order) != len(patterns) {
-		return nil, fmt.Errorf("%s holds %d photos, and there are %d patterns: one photo of each is needed, named as the pattern or in the same order", dir, len(order), len(patterns))
+		return nil, nil, fmt.Errorf("%s holds %d photos, and there are %d patterns: one photo of each is needed, named as the pattern or in the same order", dir, len(order), len(patterns))
 	}
 	shots := make([]image.Image, len(patterns))
 	for i, p := range patterns {
@@ -82,11 +87,11 @@ func Photos(width, height int, dir string) ([]image.Image, error) {
 			name = order[i]
 		}
 		if name == "" {
-			return nil, fmt.Errorf("%s has no photo of pattern %s", dir, p.Name)
+			return nil, nil, fmt.Errorf("%s has no photo of pattern %s", dir, p.Name)
 		}
 		if shots[i], err = camera.ReadPhoto(filepath.Join(dir, name)); err != nil {
-			return nil, err
+			return nil, nil, err
 		}
 	}
-	return shots, nil
+	return patterns, shots, nil
 }

@@ -6,13 +6,11 @@ import (
 	"fmt"
 	"image"
 	"os"
-	"path/filepath"
 	"time"
 
 	"github.com/fascia-bench/fascia/capture"
 	"github.com/fascia-bench/fascia/capture/camera"
 	"github.com/fascia-bench/fascia/capture/link"
-	"github.com/fascia-bench/fascia/capture/picture"
 	"github.com/fascia-bench/fascia/compare/photo"
 )
 
@@ -28,47 +26,48 @@ type Device interface {
 type Live struct {
 	Pause time.Duration               // from a pattern to its photo, for liquid crystals to turn; 0: 150 ms, common practice, no source
 	Keep  string                      // folder for the photos; "": they are not kept
+	Own   []image.Image               // screens of the device's own, of the panel's size, for trials; may be nil
 	Tell  func(i, n int, name string) // called before each photo; may be nil
 	Warn  func(text string)           // told once of each thing that makes photos worth less; may be nil
 }
 
 // Patterns has the device show each pattern, photographs it, and brings the user interface back.
-func (l Live) Patterns(ctx context.Context, d Device, s *camera.Source) (shots []image.Image, err error) {
+func (l Live) Patterns(ctx context.Context, d Device, s *camera.Source) (patterns []photo.Pattern, shots []image.Image, err error) {
 	h := d.Hello()
 	if err := checkPanel(h.Width, h.Height); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	if !h.Has(link.CanPattern) {
-		return nil, fmt.Errorf("this device shows no patterns: write them with fascia bench patterns, show them by other means, and align from the folder of photos")
+		return nil, nil, fmt.Errorf("this device shows no patterns: write them with fascia bench patterns, show them by other means, and align from the folder of photos")
 	}
 	if l.Pause == 0 {
 		l.Pause = 150 * time.Millisecond
 	}
 	if l.Keep != "" {
 		if err := os.MkdirAll(l.Keep, 0o777); err != nil {
-			return nil, fmt.Errorf("make the folder for photos: %w", err)
+			return nil, nil, fmt.Errorf("make the folder for photos: %w", err)
 		}
 	}
 	defer func() { err = errors.Join(err, d.Hide(ctx)) }()
 	told := map[string]bool{}
-	patterns := photo.Patterns(h.Width, h.Height)
+	patterns = photo.Patterns(h.Width, h.Height, l.Own...)
 	var was image.Image
 	for i, p := range patterns {
 		if l.Tell != nil {
 			l.Tell(i+1, len(patterns), p.Name)
 		}
 		if err := show(ctx, d, p, was); err != nil {
-			return nil, err
+			return nil, nil, err
 		}
 		was = p.Image
 		select {
 		case <-time.After(l.Pause):
 		case <-ctx.Done():
-			return nil, ctx.Err()
+			return nil, nil, ctx.Err()
 		}
 		m, err := s.Photo(ctx)
 		if err != nil {
-			return nil, err
+			return nil, nil, err
 		}
 		for _, w := range s.Warnings {
 			if l.Warn != nil && !told[w] {
@@ -77,13 +76,13 @@ func (l Live) Patterns(ctx context.Context, d Device, s *camera.Source) (shots [
 			}
 		}
 		if l.Keep != "" {
-			if err := picture.WritePNG(filepath.Join(l.Keep, p.Name+".png"), m); err != nil {
-				return nil, err
+			if err := keep(p, m, l.Keep); err != nil {
+				return nil, nil, err
 			}
 		}
 		shots = append(shots, m)
 	}
-	return shots, nil
+	return patterns, shots, nil
 }
 
 // show has the device show a pattern and makes sure that it does. A device that shows it to the bit costs a

@@ -1,12 +1,17 @@
 package align
 
 import (
+	"image"
+	"image/color"
+	"image/draw"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
 
 	"github.com/fascia-bench/fascia/capture/bench"
+	"github.com/fascia-bench/fascia/capture/picture"
+	"github.com/fascia-bench/fascia/compare/photo"
 )
 
 func TestTheCameraSectionIsChangedAndNothingElse(t *testing.T) {
@@ -73,16 +78,60 @@ func TestPatternsAreFiles(t *testing.T) {
 	if err != nil || len(names) < 20 {
 		t.Fatalf("%d patterns, %v", len(names), err)
 	}
-	if shots, err := Photos(128, 96, filepath.Dir(names[0])); err != nil || len(shots) != len(names) {
+	if _, shots, err := Photos(128, 96, filepath.Dir(names[0])); err != nil || len(shots) != len(names) {
 		t.Errorf("%d photos are found by the patterns' names, %v", len(shots), err)
 	}
 	if err := os.Remove(names[3]); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := Photos(128, 96, filepath.Dir(names[0])); err == nil || !strings.Contains(err.Error(), "no photo of pattern") {
+	if _, _, err := Photos(128, 96, filepath.Dir(names[0])); err == nil || !strings.Contains(err.Error(), "no photo of pattern") {
 		t.Errorf("a photo is missing: %v", err)
 	}
 	if _, err := WritePatterns(20, 20, t.TempDir()); err == nil {
 		t.Error("patterns for a panel of 20x20")
+	}
+}
+
+// TestOwnScreensAreKept: photos that are kept are of use later, also those of the device's own screens.
+func TestOwnScreensAreKept(t *testing.T) {
+	dir := t.TempDir()
+	own := image.NewRGBA(image.Rect(0, 0, 128, 96))
+	draw.Draw(own, image.Rect(10, 10, 60, 40), image.NewUniform(color.RGBA{255, 0, 0, 255}), image.Point{}, draw.Src)
+	for _, p := range photo.Patterns(128, 96, own) {
+		if err := keep(p, p.Image, dir); err != nil {
+			t.Fatal(err)
+		}
+	}
+	patterns, shots, err := Photos(128, 96, dir)
+	if err != nil || len(patterns) != len(shots) {
+		t.Fatalf("%d photos of %d patterns, %v", len(shots), len(patterns), err)
+	}
+	ours := 0
+	for i, p := range patterns {
+		if p.Own {
+			ours++
+		}
+		if picture.Hash(p.Image) != picture.Hash(shots[i]) {
+			t.Errorf("pattern %s is not what was shown", p.Name)
+		}
+	}
+	if ours != 2 {
+		t.Errorf("the screen is shown twice; of %d patterns it is told", ours)
+	}
+	shown, err := filepath.Glob(filepath.Join(dir, "*"+shownSuffix))
+	if err != nil || len(shown) != 1 {
+		t.Fatalf("%v, %v", shown, err)
+	}
+	if err := picture.WritePNG(shown[0], image.NewRGBA(image.Rect(0, 0, 96, 128))); err != nil {
+		t.Fatal(err)
+	}
+	if _, _, err := Photos(128, 96, dir); err == nil || !strings.Contains(err.Error(), "is 96x128, the panel 128x96") {
+		t.Errorf("a screen of another panel: %v", err)
+	}
+	if err := os.WriteFile(shown[0], []byte("\x89PNG"), 0o666); err != nil {
+		t.Fatal(err)
+	}
+	if _, _, err := Photos(128, 96, dir); err == nil || !strings.Contains(err.Error(), shownSuffix) {
+		t.Errorf("a torn picture: %v", err)
 	}
 }

@@ -79,13 +79,13 @@ func (r *rig) learn() (err error) {
 		return errors.Join(err, d.Close())
 	}
 	began := time.Now()
-	shots, err := align.Live{Pause: 1}.Patterns(ctx, d, src)
+	patterns, shots, err := align.Live{Pause: 1}.Patterns(ctx, d, src)
 	if err = errors.Join(err, src.Close(), d.Close()); err != nil {
 		return err
 	}
 	// Long enough that a photo of a live camera comes, as photos take on this machine now, with its other work.
 	r.quick = max(2*time.Second, 8*time.Since(began)/time.Duration(len(shots)))
-	o, rep, err := photo.Learn(320, 240, shots)
+	o, rep, err := photo.Learn(patterns, shots)
 	if err != nil {
 		return err
 	}
