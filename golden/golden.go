@@ -82,8 +82,8 @@ type shared struct {
 	name string // of the folder, for messages
 
 	approving sync.Mutex // goroutines queue here, processes at the lock file
-	mu        sync.Mutex // guards read
-	read      *ledger    // as last read, so that it is parsed only when it has changed
+	mu        sync.Mutex // guards read and its file
+	read      *ledger    // as last read, so that it is read and parsed only when it has changed
 }
 
 // Open returns the store in the folder dir, which need not exist until something is approved.

@@ -6,14 +6,17 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"os"
 	"slices"
 	"strings"
+	"time"
 )
 
 // ledger is the parsed record, one chain a look.
 type ledger struct {
 	raw    []byte
 	chains map[key]*chain
+	file   fs.FileInfo // of what was read; nil if that may change unseen
 }
 
 // chain holds a look's lines by hash, so neither their order nor repeats matter.
@@ -21,8 +24,20 @@ type chain struct {
 	lines map[string]Entry
 }
 
-// load returns the ledger as it stands. It is read every time, and parsed only if it has changed.
+// leftAlone is how long a file has to have been left alone before the time of its last change tells whether it was changed
+// again: file systems count in steps, FAT's of two seconds.
+const leftAlone = 3 * time.Second
+
+// load returns the ledger as it stands. It is read unless its file is the one that was read last, and parsed only if it has
+// changed: every look asks, and a ledger has a line for each.
 func (s *shared) load() (*ledger, error) {
+	file, err := s.fs.Lstat(ledgerFile)
+	if err != nil || time.Since(file.ModTime()) < leftAlone {
+		file = nil
+	}
+	if led := s.readFrom(file); led != nil {
+		return led, nil
+	}
 	raw, err := s.readOwn(ledgerFile)
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return nil, fmt.Errorf("read ledger: %w", err)
@@ -30,14 +45,30 @@ func (s *shared) load() (*ledger, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	if s.read != nil && bytes.Equal(s.read.raw, raw) {
+		s.read.file = file
 		return s.read, nil
 	}
 	led, err := parseLedger(raw, s.at(ledgerFile))
 	if err != nil {
 		return nil, err
 	}
+	led.file = file
 	s.read = led
 	return led, nil
+}
+
+// readFrom is the ledger as last read, if it was read from that file as it is now; else nil.
+func (s *shared) readFrom(now fs.FileInfo) *ledger {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.read == nil || s.read.file == nil || now == nil {
+		return nil
+	}
+	was := s.read.file
+	if !os.SameFile(was, now) || was.Size() != now.Size() || !was.ModTime().Equal(now.ModTime()) {
+		return nil
+	}
+	return s.read
 }
 
 // changed reports whether the ledger is no longer the one that led was read from.

@@ -5,9 +5,12 @@ import (
 	"errors"
 	"image"
 	"math/rand/v2"
+	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/fascia-bench/fascia/capture/picture"
 )
@@ -256,4 +259,72 @@ func TestLostLine(t *testing.T) {
 	}
 	setLedger(t, s, union(all, nil))
 	clean(t, s)
+}
+
+// countFS counts how often the ledger is read.
+type countFS struct {
+	FS
+	reads int
+}
+
+func (c *countFS) ReadFile(name string) ([]byte, error) {
+	if name == ledgerFile {
+		c.reads++
+	}
+	return c.FS.ReadFile(name)
+}
+
+// TestLedgerIsReadOnceWhileItStays: each look asks for its golden, and a ledger that nobody touches is not read again for
+// that; one that was changed a moment ago is, since another change within the same tick of the clock would not show.
+func TestLedgerIsReadOnceWhileItStays(t *testing.T) {
+	folder := t.TempDir()
+	other, err := Open(folder)
+	if err != nil {
+		t.Fatal(err)
+	}
+	approve(t, other, approval("w", "l", panel(1)))
+	count := &countFS{FS: Dir(folder)}
+	s := New(count, folder)
+	ledger := filepath.Join(folder, ledgerFile)
+	get := func(want int, why string) {
+		t.Helper()
+		count.reads = 0
+		for range 5 {
+			wantGolden(t, s, "w", "l", panel(want))
+		}
+		t.Logf("%s: read %d times", why, count.reads)
+	}
+	get(1, "changed just now")
+	if count.reads != 5 {
+		t.Errorf("a ledger that may still change is read %d times of 5", count.reads)
+	}
+	long := time.Now().Add(-time.Hour)
+	age := func() {
+		t.Helper()
+		if err := os.Chtimes(ledger, long, long); err != nil {
+			t.Fatal(err)
+		}
+	}
+	age()
+	get(1, "left alone for an hour")
+	if count.reads != 1 {
+		t.Errorf("a ledger that stays is read %d times", count.reads)
+	}
+	approve(t, other, approval("w", "l", panel(2)))
+	age() // a new file of the same age is another file
+	get(2, "replaced")
+	if count.reads != 1 {
+		t.Errorf("a ledger that was replaced is read %d times", count.reads)
+	}
+	raw, err := os.ReadFile(ledger)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(ledger, append(raw, "junk\n"...), 0o666); err != nil {
+		t.Fatal(err)
+	}
+	age()
+	if _, _, err := s.Get("panel", "w", "l"); !errors.Is(err, ErrLedger) {
+		t.Errorf("a ledger that was written to in place: %v", err)
+	}
 }

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"image"
+	"maps"
 	"os"
 	"path/filepath"
 	"slices"
@@ -40,7 +41,38 @@ type Plan struct {
 // Prepare reads a bench and its walks. Names choose walks by file or by name; none means all of the
 // folder walks beside the bench. All of them are read and checked, whichever are chosen.
 func Prepare(benchFile string, names []string) (*Plan, error) {
-	return prepare(benchFile, func(r *reader, folder string) ([]*Walk, error) {
+	plans, err := PrepareEach([]string{benchFile}, names)
+	if err != nil {
+		return nil, err
+	}
+	return plans[0], nil
+}
+
+// PrepareEach is Prepare for several benches. Those that stand in one folder and know the same commands share their walks, which
+// nothing changes once they are read.
+func PrepareEach(benchFiles, names []string) (plans []*Plan, err error) {
+	var readers []*reader
+	for _, file := range benchFiles {
+		b, err := bench.Read(file)
+		if err != nil {
+			return nil, err
+		}
+		i := slices.IndexFunc(readers, func(r *reader) bool { return r.root == b.Dir && maps.Equal(r.commands, b.Commands) })
+		if i < 0 {
+			i, readers = len(readers), append(readers, newReader(b))
+		}
+		p, err := prepare(b, readers[i], all(names))
+		if err != nil {
+			return nil, err
+		}
+		plans = append(plans, p)
+	}
+	return plans, nil
+}
+
+// all reads every walk of the folder and chooses those that names ask for.
+func all(names []string) func(*reader, string) ([]*Walk, error) {
+	return func(r *reader, folder string) ([]*Walk, error) {
 		files, err := filepath.Glob(filepath.Join(folder, "*.yaml"))
 		if err != nil {
 			return nil, err
@@ -53,12 +85,16 @@ func Prepare(benchFile string, names []string) (*Plan, error) {
 			return nil, err
 		}
 		return choose(r, folder, files, names)
-	})
+	}
 }
 
 // PrepareFiles is Prepare for walks that have been checked and chosen: nothing else is read but what they start from.
 func PrepareFiles(benchFile string, files []string) (*Plan, error) {
-	return prepare(benchFile, func(r *reader, _ string) (walks []*Walk, err error) {
+	b, err := bench.Read(benchFile)
+	if err != nil {
+		return nil, err
+	}
+	return prepare(b, newReader(b), func(r *reader, _ string) (walks []*Walk, err error) {
 		for _, f := range files {
 			w, readErr := r.read(f)
 			walks, err = append(walks, w), errors.Join(err, readErr)
@@ -67,16 +103,11 @@ func PrepareFiles(benchFile string, files []string) (*Plan, error) {
 	})
 }
 
-func prepare(benchFile string, read func(r *reader, folder string) ([]*Walk, error)) (*Plan, error) {
-	b, err := bench.Read(benchFile)
-	if err != nil {
-		return nil, err
-	}
-	p := &Plan{Bench: b}
+func prepare(b *bench.Bench, r *reader, read func(r *reader, folder string) ([]*Walk, error)) (p *Plan, err error) {
+	p = &Plan{Bench: b}
 	if p.Store, err = golden.Open(filepath.Join(b.Dir, GoldenDir)); err != nil {
 		return nil, err
 	}
-	r := newReader(b)
 	if p.Walks, err = read(r, filepath.Join(b.Dir, WalksDir)); err != nil {
 		return nil, err
 	}

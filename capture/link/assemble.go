@@ -10,7 +10,8 @@ import (
 )
 
 // candidates are the frames that the screen is compared with before anything is sent.
-func (c *Conn) candidates(shown *capture.Frame, offered []*capture.Frame) []*knownFrame {
+func (c *Conn) candidates(offered []*capture.Frame) []*knownFrame {
+	shown := &capture.Frame{Width: c.hello.Width, Height: c.hello.Height, Format: c.hello.Format}
 	var known []*knownFrame
 	for _, f := range offered {
 		if shown.SameShape(f) {

@@ -5,6 +5,7 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"image/color"
 	"time"
 
 	"github.com/fascia-bench/fascia/capture"
@@ -140,21 +141,23 @@ func (c *Conn) look(ctx context.Context, opt LookOptions) (Look, error) {
 	if err != nil {
 		return Look{}, err
 	}
-	shown := capture.NewFrame(c.hello.Width, c.hello.Height, c.hello.Format)
-	if shown.Format == capture.Palette8 {
-		if shown.Palette, err = c.palette(ctx, r.counter); err != nil {
+	var palette []color.RGBA
+	if c.hello.Format == capture.Palette8 {
+		if palette, err = c.palette(ctx, r.counter); err != nil {
 			return Look{}, err
 		}
 	}
-	known := c.candidates(shown, opt.Known)
+	known := c.candidates(opt.Known)
 	for _, k := range known {
 		if k.hash.frame == l.Hash {
 			l.Frame = k.frame.Clone()
-			l.Frame.Palette = shown.Palette
+			l.Frame.Palette = palette
 			c.last = k
 			return c.asFlushed(ctx, l, opt, r.counter)
 		}
 	}
+	shown := capture.NewFrame(c.hello.Width, c.hello.Height, c.hello.Format)
+	shown.Palette = palette
 	err = c.assemble(ctx, shown, known, r.counter)
 	if err != nil && !errors.Is(err, ErrPixels) {
 		return Look{}, err

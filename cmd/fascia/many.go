@@ -25,23 +25,20 @@ func (a *app) spread(ctx context.Context, benches, walks []string, o runOptions)
 		err error
 	}
 	o.beside = len(benches) - 1
+	plans, err := suites.PrepareEach(benches, walks)
+	if err != nil {
+		return err
+	}
+	for i, plan := range plans {
+		if plan.Bench.Target != plans[0].Bench.Target {
+			return fmt.Errorf("%s is of target %q, %s of %q: walks are spread over benches of one target", benches[i], plan.Bench.Target, benches[0], plans[0].Bench.Target)
+		}
+		if err := errors.Join(plan.CheckAsked(o.only, o.look), plan.Part(i+1, len(plans))); err != nil {
+			return err
+		}
+	}
 	results := make([]result, len(benches))
-	plans := make([]*suites.Plan, len(benches))
 	var wg sync.WaitGroup
-	for i, bench := range benches {
-		part := o
-		part.part = fmt.Sprintf("%dof%d", i+1, len(benches))
-		wg.Go(func() { plans[i], _, _, results[i].err = part.plan(bench, walks) })
-	}
-	wg.Wait()
-	for i, bench := range benches {
-		if results[i].err != nil {
-			return results[i].err
-		}
-		if plans[i].Bench.Target != plans[0].Bench.Target {
-			return fmt.Errorf("%s is of target %q, %s of %q: walks are spread over benches of one target", bench, plans[i].Bench.Target, benches[0], plans[0].Bench.Target)
-		}
-	}
 	var mu sync.Mutex // of the output
 	show := newShow(a.stdout, a.stderr, plans...)
 	for i, plan := range plans {
