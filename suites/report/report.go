@@ -8,10 +8,10 @@
 package report
 
 import (
-	"bytes"
 	_ "embed"
 	"fmt"
 	"html/template"
+	"io"
 	"os"
 	"path/filepath"
 
@@ -44,13 +44,10 @@ func Page(runDir string, run *record.Run) error {
 		return fmt.Errorf("write report %q: %w", path, err)
 	}
 	defer root.Close()
-	var out bytes.Buffer
 	pictures := newShelf(root)
 	pictures.readAhead(run.Looks)
-	if err := pageTemplate.Execute(&out, newPage(pictures, run)); err != nil {
-		return fmt.Errorf("write report %q: %w", path, err)
-	}
-	if err := whole.Write(path, out.Bytes()); err != nil {
+	page := newPage(pictures, run)
+	if err := whole.Pour(path, func(w io.Writer) error { return pageTemplate.Execute(w, page) }); err != nil {
 		return fmt.Errorf("write report %q: %w", path, err)
 	}
 	return nil

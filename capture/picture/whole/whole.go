@@ -2,8 +2,10 @@
 package whole
 
 import (
+	"bufio"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"math/rand/v2"
 	"os"
@@ -15,7 +17,13 @@ import (
 //
 // renameio would do, but it does not build for Windows, and os.Rename replaces there as it does
 // elsewhere.
-func Write(path string, data []byte) (err error) {
+func Write(path string, data []byte) error {
+	return Pour(path, func(w io.Writer) error { _, err := w.Write(data); return err })
+}
+
+// Pour is Write for what is made as it is written, so that a large file is never in memory whole. An error that from returns leaves
+// the file at path as it is.
+func Pour(path string, from func(io.Writer) error) (err error) {
 	f, err := tempBeside(path)
 	if err != nil {
 		return err
@@ -25,7 +33,10 @@ func Write(path string, data []byte) (err error) {
 			os.Remove(f.Name())
 		}
 	}()
-	_, err = f.Write(data)
+	out := bufio.NewWriterSize(f, 1<<16)
+	if err = from(out); err == nil {
+		err = out.Flush()
+	}
 	if err == nil {
 		err = f.Sync()
 	}
