@@ -81,7 +81,7 @@ each pattern (fascia bench patterns). From them come geometry, lens, tones, colo
 noise. They go into the camera section of bench.yaml and a file of optics beside it, and advice on the rig is
 printed. After that the bench's looks are photos.
 
-How sure a verdict is, is learnt from screens that nothing else is learnt from: a dozen of the bench's goldens, where it
+How sure a verdict is, is learnt from screens that nothing else is learnt from: two dozen of the bench's goldens, where it
 has any, or else made-up ones. So align again once the first screens are approved.`,
 		Example: "  fascia bench align\n  fascia bench align --camera /dev/video0 --keep photos\n  fascia bench align --panel 320x240 --photos photos -o bench.yaml",
 		Args:    cobra.NoArgs,

@@ -59,11 +59,11 @@ func Learn(ps []Pattern, photos []image.Image) (*Optics, Report, error) {
 	if err != nil {
 		return nil, rep, err
 	}
-	trialViews, err := o.learnThreshold(shown, views, tried, trialShots)
+	trialViews, err := o.learnThreshold(shown, views, tried, trialShots, rep.Own)
 	if err != nil {
 		return nil, rep, err
 	}
-	again, err := o.learnRepeat(trialViews, by["again"])
+	again, err := o.learnRepeat(trialViews[:shownAgain], by["again"], rep.Own)
 	if err != nil {
 		return nil, rep, err
 	}
@@ -131,8 +131,8 @@ func (o *Optics) learnKernel(shown []*screen, shots []*rectify.Photo, rep *Repor
 	return views, nil
 }
 
-// learnThreshold tries the predictions on screens that nothing was fitted to.
-func (o *Optics) learnThreshold(known []*screen, cards []*sight, shown []*screen, shots []*rectify.Photo) ([]*sight, error) {
+// learnThreshold tries the predictions on screens that nothing was fitted to; the first of them are the device's own.
+func (o *Optics) learnThreshold(known []*screen, cards []*sight, shown []*screen, shots []*rectify.Photo, own int) ([]*sight, error) {
 	var views []*sight
 	for i, p := range shots {
 		v, ok := o.look(p, shown[i], rectify.Point{})
@@ -148,6 +148,6 @@ func (o *Optics) learnThreshold(known []*screen, cards []*sight, shown []*screen
 	for i, v := range views {
 		o.variances(shown[i], v)
 	}
-	o.learnWindows(cards, views)
+	o.learnWindows(cards, views, own)
 	return views, nil
 }

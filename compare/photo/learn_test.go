@@ -16,16 +16,20 @@ func pt(x, y float64) rectify.Point { return rectify.Point{X: x, Y: y} }
 // bench photographs all patterns with a simulated camera and learns from them.
 func bench(t testing.TB, c *simcam.Camera) (*Optics, Report) {
 	t.Helper()
-	var shots []image.Image
-	patterns := Patterns(c.Rig.Width, c.Rig.Height)
-	for _, p := range patterns {
-		shots = append(shots, c.Photo(p.Image))
-	}
-	o, rep, err := Learn(patterns, shots)
+	o, rep, err := learn(c)
 	if err != nil {
 		t.Fatalf("rig %v: %v", c.Rig, err)
 	}
 	return o, rep
+}
+
+func learn(c *simcam.Camera, own ...image.Image) (*Optics, Report, error) {
+	var shots []image.Image
+	patterns := Patterns(c.Rig.Width, c.Rig.Height, own...)
+	for _, p := range patterns {
+		shots = append(shots, c.Photo(p.Image))
+	}
+	return Learn(patterns, shots)
 }
 
 // screens are the approved screens of the demo.

@@ -41,14 +41,14 @@ func Patterns(width, height int, own ...image.Image) []Pattern {
 	}
 	for i := range cards {
 		ps = append(ps, Pattern{Name: fmt.Sprintf("card-%d", i+1), Image: card(width, height, uint64(i+1), i%2 == 1)})
-		if i < Trials {
-			ps = append(ps, try("trial", i))
+		for j := i * Trials / cards; j < (i+1)*Trials/cards; j++ {
+			ps = append(ps, try("trial", j))
 		}
 		if i == cards/2 {
 			ps = append(ps, Pattern{Name: "white-again", Image: white}, Pattern{Name: "black-again", Image: black})
 		}
 	}
-	for i := range Trials {
+	for i := range shownAgain {
 		ps = append(ps, try("again", i))
 	}
 	ps = append(ps, Pattern{Name: "white-last", Image: white})

@@ -16,12 +16,7 @@ import (
 // shared is a bench that several tests look through; learning one takes seconds.
 var shared = sync.OnceValues(func() (*simcam.Camera, *Optics) {
 	c := simcam.New(simcam.Random(301, simcam.Fair, 320, 240), 1)
-	var shots []image.Image
-	patterns := Patterns(320, 240)
-	for _, p := range patterns {
-		shots = append(shots, c.Photo(p.Image))
-	}
-	o, _, err := Learn(patterns, shots)
+	o, _, err := learn(c)
 	if err != nil {
 		panic(err)
 	}

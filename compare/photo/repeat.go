@@ -59,8 +59,8 @@ func pointwise(mix [3]float64, c int) []float32 {
 	return k
 }
 
-// learnRepeat learns the threshold for goldens that are photos from second photos of the trials.
-func (o *Optics) learnRepeat(trials []*sight, shots []*rectify.Photo) ([]*sight, error) {
+// learnRepeat learns the threshold for goldens that are photos from second photos of trials.
+func (o *Optics) learnRepeat(trials []*sight, shots []*rectify.Photo, own int) ([]*sight, error) {
 	q := o.twice()
 	for c := range q.Noise {
 		for i := range q.Noise[c] {
@@ -81,7 +81,7 @@ func (o *Optics) learnRepeat(trials []*sight, shots []*rectify.Photo) ([]*sight,
 	for i, v := range views {
 		q.variances(shown[i], v)
 	}
-	q.learnWindows(nil, views)
+	q.learnWindows(nil, views, own)
 	o.Repeat = &Repeat{q.Noise, q.White, q.Allow, q.Windows, q.Tail}
 	return views, nil
 }

@@ -50,20 +50,29 @@ func (t *tail) limit(p float64) float64 {
 }
 
 // independent is how many independent photos a trial counts for: less than one, since what is wrong with a bench is
-// wrong in all its photos alike. The fewer, the heavier the tail is taken to be. With three quarters, of 238 photos of unchanged
-// screens on ten simulated rigs in fair conditions 12 had a chance below 1 in 20, and none one below 1 in 100; with a half it were
-// 7 and none, with one 17 and 2.
-const independent = 0.75
+// wrong in all its photos alike. The fewer, the heavier the tail is taken to be. A made-up screen counts for less than one of the
+// device's own, since it says less of those that are to be judged.
+//
+// Chosen on twelve simulated rigs of each difficulty, 600 photos of unchanged screens each, where 30 are due below 1 in 20 and 6 below 1 in
+// 100: with own screens at three quarters it were 25 and 9, 23 and 6, and, of eight poor rigs, 23 and 5 where 20 and 4 are due; at a half 20
+// and 6, 17 and 4, 16 and 5. With made-up screens, 300 photos each, at a half 12 and 5, 24 and 3, 8 and 1 where 15 and 3 are due.
+const independent, independentMade = 0.75, 0.5
 
-// fitTail fits the best ranks of all blocks, a row for each photo.
-func fitTail(ranks [][blocks]float64) tail {
+// photosOf is how many independent photos so many trials count for, of which the first are own screens.
+func photosOf(trials, own int) float64 {
+	own = min(own, trials)
+	return float64(own)*independent + float64(trials-own)*independentMade
+}
+
+// fitTail fits the best ranks of all blocks, a row for each photo, which together count for so many independent ones.
+func fitTail(ranks [][blocks]float64, photos float64) tail {
 	var all []float64
 	for i := range ranks {
 		all = append(all, ranks[i][:]...)
 	}
 	slices.Sort(all)
 	n := min(len(all)-1, 3*len(ranks)) // three blocks a photo: from where about every photo has some
-	t := tail{From: all[len(all)-1-n], Rate: float64(n) / float64(len(ranks)), Photos: float64(len(ranks)) * independent}
+	t := tail{From: all[len(all)-1-n], Rate: float64(n) / float64(len(ranks)), Photos: photos}
 	for _, v := range all[len(all)-n:] {
 		t.Scale += (v - t.From) / float64(n)
 	}
@@ -72,8 +81,8 @@ func fitTail(ranks [][blocks]float64) tail {
 }
 
 // learnWindows learns whitening, spread and the tail from photos of trials. Views of cards help only to tell where
-// on the panel predictions are less sure.
-func (o *Optics) learnWindows(cards, trials []*sight) {
+// on the panel predictions are less sure. The first trials are own screens.
+func (o *Optics) learnWindows(cards, trials []*sight, own int) {
 	w, h := o.Geometry.Panel[0], o.Geometry.Panel[1]
 	if !o.repeats { // two photos of one screen differ by noise alone
 		o.learnAllow(append(append([]*sight(nil), cards...), trials...))
@@ -104,7 +113,7 @@ func (o *Optics) learnWindows(cards, trials []*sight) {
 			top[j][k] = r
 		}
 	}
-	o.Tail = fitTail(top)
+	o.Tail = fitTail(top, photosOf(len(trials), own))
 }
 
 // covariance is that of the channels' noise, over even areas.

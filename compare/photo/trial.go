@@ -8,12 +8,15 @@ import (
 )
 
 // Trials is how many screens there are beside the cards. Nothing is fitted to them: they show how
-// far predictions are off on screens that had no part in learning, and the threshold rests on that alone. Each is
-// shown twice, for thresholds where the golden is a photo itself.
+// far predictions are off on screens that had no part in learning, and the threshold rests on that alone. The first of
+// them are shown again, for thresholds where the golden is a photo itself.
 //
 // Made-up screens are harder to predict than most, so that chances that rest on them lean to the safe side. With screens of the
 // device's own they are what they say.
-const Trials = 12
+const (
+	Trials     = 24
+	shownAgain = 12
+)
 
 // trial draws a made-up screen of the kind that devices show: a ground of one colour, a bar, rows of
 // words, boxes with a caption, a curve. Half of them are dark, and some are nearly empty, because moiré and
