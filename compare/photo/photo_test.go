@@ -168,7 +168,7 @@ func TestSweep(t *testing.T) {
 
 func TestAdviceNamesFaults(t *testing.T) {
 	t.Parallel()
-	r := simcam.Random(303, simcam.Poor, 320, 240)
+	r := glassRig(2.3, simcam.Poor, 8, 3)
 	c := simcam.New(r, 1)
 	_, rep := bench(t, c)
 	text := strings.Join(rep.Advice(), "\n")

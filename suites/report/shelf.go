@@ -32,8 +32,8 @@ const maxSide = 1024
 // A picOnPage is a picture embedded once and drawn wherever its ID is used.
 type picOnPage struct {
 	ID   string
-	URI  template.URL
-	W, H int // of the picture in the folder, px
+	Href template.HTMLAttr // href, with the picture itself; base64 needs no escaping, and there is much of it
+	W, H int               // of the picture in the folder, px
 }
 
 // A shelf holds the pictures of a page. The same pixels are kept once, however many files hold them.
@@ -85,7 +85,7 @@ func (s *shelf) load(path string) (*picOnPage, string) {
 	if p := s.byHash[r.hash]; p != nil {
 		return p, ""
 	}
-	p := &picOnPage{ID: fmt.Sprintf("p%d", len(s.pics)+1), URI: r.uri, W: r.size.X, H: r.size.Y}
+	p := &picOnPage{ID: fmt.Sprintf("p%d", len(s.pics)+1), Href: r.href, W: r.size.X, H: r.size.Y}
 	s.byHash[r.hash] = p
 	s.pics = append(s.pics, p)
 	return p, ""
@@ -93,7 +93,7 @@ func (s *shelf) load(path string) (*picOnPage, string) {
 
 // A ready picture can be put on a page, or there is a reason why not.
 type ready struct {
-	uri  template.URL
+	href template.HTMLAttr
 	hash string // of its pixels, or of a file of our own
 	size image.Point
 	why  string
@@ -152,7 +152,7 @@ func prepare(root *os.Root, path string) ready {
 		}
 		file = b.Bytes()
 	}
-	r.uri = template.URL("data:image/png;base64," + base64.StdEncoding.EncodeToString(file))
+	r.href = template.HTMLAttr(`href="data:image/png;base64,` + base64.StdEncoding.EncodeToString(file) + `"`)
 	return r
 }
 
