@@ -17,11 +17,17 @@ import (
 // device's own and so cannot be made again.
 const shownSuffix = ".shown.png"
 
-// keep writes a pattern's photo into a folder, as Photos reads it.
+// keep writes a pattern's photo into a folder, as Photos reads it. The folder may hold an earlier alignment's.
 func keep(p photo.Pattern, shot image.Image, dir string) error {
-	if p.Own && isTrial(p) {
-		if err := picture.WritePNG(filepath.Join(dir, p.Name+shownSuffix), p.Image); err != nil {
+	if isTrial(p) {
+		shown := filepath.Join(dir, p.Name+shownSuffix)
+		if err := os.Remove(shown); err != nil && !errors.Is(err, fs.ErrNotExist) {
 			return err
+		}
+		if p.Own {
+			if err := picture.WritePNG(shown, p.Image); err != nil {
+				return err
+			}
 		}
 	}
 	return picture.WritePNG(filepath.Join(dir, p.Name+".png"), shot)

@@ -6,6 +6,7 @@ import (
 	"image/draw"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -133,5 +134,13 @@ func TestOwnScreensAreKept(t *testing.T) {
 	}
 	if _, _, err := Photos(128, 96, dir); err == nil || !strings.Contains(err.Error(), shownSuffix) {
 		t.Errorf("a torn picture: %v", err)
+	}
+	for _, p := range photo.Patterns(128, 96) { // later, of a bench without goldens, into the same folder
+		if err := keep(p, p.Image, dir); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if patterns, _, err = Photos(128, 96, dir); err != nil || slices.ContainsFunc(patterns, func(p photo.Pattern) bool { return p.Own }) {
+		t.Errorf("an earlier alignment's screen is taken for one of this: %v", err)
 	}
 }
