@@ -64,7 +64,7 @@ func (q campaign) run(t *testing.T, d simcam.Difficulty) {
 				rigs[i].rig(o, c, d, uint64(i), all, 0, q)
 				return
 			}
-			c := simcam.New(simcam.Random(uint64(i)+600, d, 320, 240), uint64(i))
+			c := simcam.New(simcam.Random(uint64(i)+700, d, 320, 240), uint64(i))
 			o, _, err := learn(c, own...)
 			if err != nil {
 				rigs[i] = newCounts()

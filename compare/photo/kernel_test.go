@@ -125,3 +125,29 @@ func TestAllowedErrorsDoNotCount(t *testing.T) {
 		}
 	}
 }
+
+// TestLevelGoesOnAlongSlopes: a plane that rises evenly stays as it is, up to its ends, and noise on it becomes less.
+func TestLevelGoesOnAlongSlopes(t *testing.T) {
+	const w, h = 60, 40
+	r := rand.New(rand.NewPCG(5, 5))
+	plane, noisy := make([]float32, w*h), make([]float32, w*h)
+	for k := range plane {
+		plane[k] = 0.2 + 0.004*float32(k%w) - 0.003*float32(k/w)
+		noisy[k] = plane[k] + 0.01*float32(r.NormFloat64())
+	}
+	for k, v := range level(plane, w, h, 3) {
+		if d := math.Abs(float64(v - plane[k])); d > 1e-4 {
+			t.Fatalf("at %d,%d a plane is %v off", k%w, k/w, d)
+		}
+	}
+	var sum float64
+	for k, v := range level(noisy, w, h, 3) {
+		sum += float64(v-plane[k]) * float64(v-plane[k])
+	}
+	if rms := math.Sqrt(sum / (w * h)); rms > 0.002 {
+		t.Errorf("noise of 0.01 is still %v", rms)
+	}
+	if d := math.Abs(float64(smooth(plane, w, h, 3)[(h-1)*w+w/2] - plane[(h-1)*w+w/2])); d < 0.005 {
+		t.Errorf("a plain mean is off by %v only: the test shows nothing", d)
+	}
+}

@@ -19,7 +19,7 @@ func (o *Optics) learnTones(by map[string][]*rectify.Photo, rep *Report) error {
 	}
 	rep.Clipped = float64(white.Clipped) / float64(len(whites)*w*h)
 	for c := range 3 {
-		o.Dark[c] = smooth(black.Light[c], w, h, 3)
+		o.Dark[c] = level(black.Light[c], w, h, 3)
 		o.Flat[c] = even(white.Light[c], w, h)
 		var mean float64
 		for k := range o.Flat[c] {
