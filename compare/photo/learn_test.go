@@ -3,6 +3,7 @@ package photo
 import (
 	"image"
 	_ "image/png" // of the screens
+	"math"
 	"os"
 	"path/filepath"
 	"testing"
@@ -52,4 +53,33 @@ func screens(t testing.TB) (out []image.Image) {
 		out = append(out, m)
 	}
 	return out
+}
+
+// TestCurveIsThatOfTheStandards: light by level after IEC 61966-2-1 and ITU-R BT.709, of which the first is also what
+// image/color's users know as sRGB.
+func TestCurveIsThatOfTheStandards(t *testing.T) {
+	srgb := func(v float64) float64 {
+		if v <= 0.04045 {
+			return v / 12.92
+		}
+		return math.Pow((v+0.055)/1.055, 2.4)
+	}
+	video := func(v float64) float64 {
+		if v < 4.5*0.018 {
+			return v / 4.5
+		}
+		return math.Pow((v+0.099)/1.099, 1/0.45)
+	}
+	for name, c := range map[string]struct {
+		Curve
+		want func(float64) float64
+	}{"sRGB": {Curve{2.4, 0.055}, srgb}, "BT.709": {Curve{1 / 0.45, 0.099}, video}, "raw": {Curve{1, 0}, func(v float64) float64 { return v }},
+		"power": {Curve{2.2, 0}, func(v float64) float64 { return math.Pow(v, 2.2) }}} {
+		for i, got := range c.Table() {
+			if want := c.want(float64(i) / 255); math.Abs(float64(got)-want) > 2e-4 {
+				t.Errorf("%s: level %d is %v of light, want %v", name, i, got, want)
+				break
+			}
+		}
+	}
 }

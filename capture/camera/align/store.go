@@ -20,7 +20,7 @@ import (
 )
 
 // magic opens a file of optics; the number is its version.
-const magic = "fascia camera optics 1\n"
+const magic = "fascia camera optics 2\n"
 
 // limit bounds what is read, so that a wrong file costs an error and not the machine's memory.
 const limit = 256 << 20
@@ -75,7 +75,7 @@ func aligned(o *photo.Optics, rep photo.Report, side string, dense []byte) (line
 	say("  lens: {k1: %.6g, k2: %.6g, p1: %.6g, p2: %.6g, k3: %.6g}", l.K1, l.K2, l.P1, l.P2, l.K3)
 	say("  residual: %.3f # photo px", rep.Fit.Residual)
 	say("  ratio: %.2f # photo px a panel px", ratio)
-	say("  curve: {gamma: %.3f, toe: %.3f}", o.Curve.Gamma, o.Curve.Toe)
+	say("  curve: {gamma: %.3f, offset: %.3f}", o.Curve.Gamma, o.Curve.Offset)
 	if o.Period > 0 {
 		say("  bands: {period: %.1f, share: %.4f} # photo rows", o.Period, o.Ripple)
 	}
