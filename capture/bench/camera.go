@@ -170,7 +170,8 @@ func (c *Camera) readAligned(n yamlfile.Node) error {
 			return err
 		},
 		"lens": figures("k1", "k2", "p1", "p2", "k3"), "residual": figure, "ratio": figure,
-		"curve": figures("gamma", "toe"), "bands": figures("period", "share"), "sees": figures("dump", "photo"),
+		"curve": figures("gamma", "offset", "toe"), // toe is of optics 1, which ask to be aligned again
+		"bands": figures("period", "share"), "sees": figures("dump", "photo"),
 		"optics": func(n yamlfile.Node) error {
 			return n.Fields(map[string]func(yamlfile.Node) error{
 				"file": func(n yamlfile.Node) (err error) {
