@@ -183,14 +183,22 @@ func TestAdviceNamesFaults(t *testing.T) {
 	}
 }
 
-// BenchmarkCompare is decoded photo to verdict, 1920x1080 photo and 320x240 panel.
+// BenchmarkCompare is decoded photo to verdict, 1920x1080 photo and 320x240 panel, against a dump and against an earlier photo.
 func BenchmarkCompare(b *testing.B) {
 	c, o := shared()
 	m := screens(b)[5]
+	earlier, err := o.Compare(m, c.Photo(m), Options{})
+	if err != nil {
+		b.Fatal(err)
+	}
 	p := c.Photo(m)
-	for b.Loop() {
-		if _, err := o.Compare(m, p, Options{}); err != nil {
-			b.Fatal(err)
-		}
+	for name, golden := range map[string]image.Image{"dump": m, "photo": earlier.Picture} {
+		b.Run(name, func(b *testing.B) {
+			for b.Loop() {
+				if _, err := o.Compare(golden, p, Options{GoldenIsPhoto: name == "photo"}); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
 	}
 }

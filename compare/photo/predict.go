@@ -42,7 +42,7 @@ func (o *Optics) predict(s *screen, move rectify.Point, withWaves bool, want fun
 func (o *Optics) slopes(v *sight, w, h int, want func(y int) bool) {
 	light := v.want
 	if o.repeats {
-		v.soften(w, h)
+		soften(&v.want, &v.soft[0], w, h)
 		light = v.soft[0]
 	}
 	parallel(h, func(lo, hi int) {

@@ -83,8 +83,8 @@ func (v *sight) pull(c, y int, all, first bool, gain, offset float64, more recti
 		step = w - 3
 	}
 	q, seen, noise := v.want[c][y*w:][:w], v.seen.Light[c][y*w:][:w], v.noise[c][y*w:][:w]
-	if soft := v.soft; soft[0][c] != nil {
-		q, seen = soft[0][c][y*w:][:w], soft[1][c][y*w:][:w]
+	if v.soft[0][c] != nil {
+		q, seen = v.soft[0][c][y*w:][:w], v.soft[1][c][y*w:][:w]
 	}
 	du, dv := v.du[c][y*w:][:w], v.dv[c][y*w:][:w]
 	n := *to

@@ -51,12 +51,19 @@ func (o *Optics) look(p *rectify.Photo, s *screen, start rectify.Point) (*sight,
 	v.Move = start
 	light := o.sampler.Light(p)
 	defer light.Done()
+	predicted := false
 	at := func(waves bool, rows func(y int) bool) bool {
 		if v.Move.Norm() > 30 || !o.sampler.SampleRows(light, v.Move, &v.seen, rows) {
 			return false
 		}
 		o.normalise(&v.seen, rows)
-		o.predict(s, v.Move, waves, rows, v)
+		if !o.repeats || !predicted { // without waves a prediction is the same wherever the photo stands
+			o.predict(s, v.Move, waves, rows, v)
+			predicted = true
+		}
+		if o.repeats {
+			soften(&v.seen.Light, &v.soft[1], s.w, s.h)
+		}
 		return true
 	}
 	// further moves by what registering says and reports whether that was next to nothing.
@@ -76,7 +83,7 @@ func (o *Optics) look(p *rectify.Photo, s *screen, start rectify.Point) (*sight,
 	for i := range 6 {
 		if !at(i > 0 && !o.repeats, rows) {
 			// For who asks what was seen where the panel should be.
-			v.Move, v.want = start, [3][]float32{}
+			v.Move, v.want, predicted = start, [3][]float32{}, false
 			at(false, nil)
 			return v, false
 		}

@@ -6,16 +6,14 @@ import (
 	"github.com/fascia-bench/fascia/internal/rows"
 )
 
-// soften makes soft versions of what is wanted and seen, for registering a photo against an earlier photo. Their fine
+// soften makes a soft version of what is wanted or seen, for registering a photo against an earlier photo. Their fine
 // content was sampled by the camera twice, from other places, so that they are alike only when both are blurred alike.
-func (v *sight) soften(w, h int) {
-	for c := range v.want {
-		for i, from := range [...][]float32{v.want[c], v.seen.Light[c]} {
-			if len(v.soft[i][c]) != w*h {
-				v.soft[i][c] = make([]float32, w*h)
-			}
-			blurred(from, v.soft[i][c], w, h)
+func soften(from, to *[3][]float32, w, h int) {
+	for c := range from {
+		if len(to[c]) != w*h {
+			to[c] = make([]float32, w*h)
 		}
+		blurred(from[c], to[c], w, h)
 	}
 }
 
