@@ -5,7 +5,6 @@ import (
 	"image"
 	"math"
 	"sort"
-	"strings"
 
 	"github.com/fascia-bench/fascia/capture/rectify"
 )
@@ -21,8 +20,6 @@ func Learn(ps []Pattern, photos []image.Image) (*Optics, Report, error) {
 	width, height := panel.Dx(), panel.Dy()
 	shot := make([]*rectify.Photo, len(ps))
 	by := map[string][]*rectify.Photo{} // kind of pattern -> photos
-	var shown, tried []*screen
-	var cardShots, trialShots []*rectify.Photo
 	for i, p := range ps {
 		if photos[i] == nil {
 			return nil, rep, fmt.Errorf("pattern %s has no photo", p.Name)
@@ -32,8 +29,15 @@ func Learn(ps []Pattern, photos []image.Image) (*Optics, Report, error) {
 			return nil, rep, fmt.Errorf("the photo of %s is %dx%d, that of %s %dx%d: take all with the same setting",
 				p.Name, shot[i].Width, shot[i].Height, ps[0].Name, shot[0].Width, shot[0].Height)
 		}
-		kind := strings.Split(p.Name, "-")[1]
-		by[kind] = append(by[kind], shot[i])
+		by[p.Kind()] = append(by[p.Kind()], shot[i])
+	}
+	for _, need := range []struct {
+		kind string
+		n    int
+	}{{"white", 1}, {"black", 1}, {"quarters", 1}, {"grid", 2}, {"tones", 1}, {"card", cards}, {"trial", Trials}, {"again", shownAgain}} {
+		if len(by[need.kind]) < need.n {
+			return nil, rep, fmt.Errorf("%d patterns of kind %s where there are %d: these are not a panel's Patterns", len(by[need.kind]), need.kind, need.n)
+		}
 	}
 	g, fit, err := rectify.Locate(width, height, rectify.Views{White: by["white"][0], Black: by["black"][0], Quarters: by["quarters"][0], Grids: by["grid"]})
 	if err != nil {
@@ -44,22 +48,23 @@ func Learn(ps []Pattern, photos []image.Image) (*Optics, Report, error) {
 	if err := o.learnTones(by, &rep); err != nil {
 		return nil, rep, err
 	}
-	for i, p := range ps {
-		switch {
-		case strings.Contains(p.Name, "-card-"):
-			shown, cardShots = append(shown, o.screenOf(p.Image)), append(cardShots, shot[i])
-		case strings.Contains(p.Name, "-trial-"):
+	var shown, tried []*screen
+	for _, p := range ps {
+		switch p.Kind() {
+		case "card":
+			shown = append(shown, o.screenOf(p.Image))
+		case "trial":
 			if p.Own {
 				rep.Own++
 			}
-			tried, trialShots = append(tried, o.screenOf(p.Image)), append(trialShots, shot[i])
+			tried = append(tried, o.screenOf(p.Image))
 		}
 	}
-	views, err := o.learnKernel(shown, cardShots, &rep)
+	views, err := o.learnKernel(shown, by["card"], &rep)
 	if err != nil {
 		return nil, rep, err
 	}
-	trialViews, err := o.learnThreshold(shown, views, tried, trialShots, rep.Own)
+	trialViews, err := o.learnThreshold(shown, views, tried, by["trial"], rep.Own)
 	if err != nil {
 		return nil, rep, err
 	}

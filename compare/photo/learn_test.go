@@ -2,10 +2,12 @@ package photo
 
 import (
 	"image"
+	"image/color"
 	_ "image/png" // of the screens
 	"math"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"github.com/fascia-bench/fascia/capture/capturetest/simcam"
@@ -81,5 +83,23 @@ func TestCurveIsThatOfTheStandards(t *testing.T) {
 				break
 			}
 		}
+	}
+}
+
+// TestLearnTakesPatternsAlone: other pictures end in a sentence.
+func TestLearnTakesPatternsAlone(t *testing.T) {
+	m := plain(120, 100, color.White)
+	ps := Patterns(120, 100)
+	for name, set := range map[string][]Pattern{"no name": {{Image: m}}, "another name": {{Name: "holiday", Image: m}}, "a half": ps[:len(ps)/2]} {
+		var shots []image.Image
+		for range set {
+			shots = append(shots, m)
+		}
+		if _, _, err := Learn(set, shots); err == nil || !strings.Contains(err.Error(), "not a panel's Patterns") {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+	if _, _, err := Learn(nil, nil); err == nil {
+		t.Error("nothing was learnt from")
 	}
 }

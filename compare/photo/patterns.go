@@ -6,6 +6,7 @@ import (
 	"image/color"
 	"image/draw"
 	"math/rand/v2"
+	"strings"
 
 	"github.com/fascia-bench/fascia/capture/rectify"
 )
@@ -15,6 +16,14 @@ type Pattern struct {
 	Name  string // of its file, without suffix; sorts in order
 	Image image.Image
 	Own   bool // it is a screen of the device's own
+}
+
+// Kind is what a pattern is for, as its name has it after its number: "white", "black", "quarters", "grid", "tones", "card", "trial",
+// "again" for a trial's second time; "" where the name is none of Patterns.
+func (p Pattern) Kind() string {
+	_, rest, _ := strings.Cut(p.Name, "-")
+	kind, _, _ := strings.Cut(rest, "-")
+	return kind
 }
 
 // cards is how many random screens there are. They teach point spread, colour mixing, moiré and noise.

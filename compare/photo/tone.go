@@ -127,10 +127,10 @@ func learnCurve(g *rectify.Geometry, white, black *rectify.Photo, charts []*rect
 	}
 	// Half-tones are no darker than a quarter of white and say little of how the curve begins. A standard that fits them about
 	// as well as the best does is what the camera has.
-	fitted := best
+	limit := 1.2*least + 0.0005
 	for _, c := range []Curve{{2.4, 0.055}, {1 / 0.45, 0.099}, {1, 0}} {
-		if m := miss(c); m < 1.2*miss(fitted)+0.0005 && (best == fitted || m < least) {
-			best, least = c, m
+		if m := miss(c); m < limit {
+			best, least, limit = c, m, m
 		}
 	}
 	return best, least

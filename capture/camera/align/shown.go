@@ -7,7 +7,6 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"strings"
 
 	"github.com/fascia-bench/fascia/capture/picture"
 	"github.com/fascia-bench/fascia/compare/photo"
@@ -19,7 +18,7 @@ const shownSuffix = ".shown.png"
 
 // keep writes a pattern's photo into a folder, as Photos reads it. The folder may hold an earlier alignment's.
 func keep(p photo.Pattern, shot image.Image, dir string) error {
-	if isTrial(p) {
+	if p.Kind() == "trial" {
 		shown := filepath.Join(dir, p.Name+shownSuffix)
 		if err := os.Remove(shown); err != nil && !errors.Is(err, fs.ErrNotExist) {
 			return err
@@ -36,7 +35,7 @@ func keep(p photo.Pattern, shot image.Image, dir string) error {
 // readShown reads the device's own screens that the first trials showed.
 func readShown(patterns []photo.Pattern, dir string) (own []image.Image, err error) {
 	for _, p := range patterns {
-		if !isTrial(p) {
+		if p.Kind() != "trial" {
 			continue
 		}
 		path := filepath.Join(dir, p.Name+shownSuffix)
@@ -54,5 +53,3 @@ func readShown(patterns []photo.Pattern, dir string) (own []image.Image, err err
 	}
 	return own, nil
 }
-
-func isTrial(p photo.Pattern) bool { return strings.Contains(p.Name, "-trial-") }
