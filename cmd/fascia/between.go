@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"path/filepath"
-	"runtime/debug"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -40,9 +39,7 @@ few other changes.`,
 			if len(args) == 2 {
 				after = args[1]
 			}
-			// Pictures come and go by the gigabyte and little of them is kept, so that collecting half as often costs
-			// little memory and saves time; BenchmarkFold has the same.
-			debug.SetGCPercent(200)
+			collectLess() // as BenchmarkFold does
 			p, err := between.Open(args[0], after)
 			if err != nil {
 				return err

@@ -10,7 +10,6 @@ import (
 	"os/exec"
 	"path/filepath"
 	"runtime"
-	"runtime/debug"
 	"strconv"
 	"sync"
 	"time"
@@ -278,9 +277,7 @@ func (a *app) specsCommand() *cobra.Command {
 		Use:    "specs",
 		Hidden: true,
 		RunE: func(cmd *cobra.Command, files []string) error {
-			if os.Getenv("GOGC") == "" { // pictures come and go; a tenth of the time was spent on collecting them
-				debug.SetGCPercent(200)
-			}
+			collectLess()
 			plan, err := suites.PrepareFiles(bench, files)
 			if err != nil {
 				return err
