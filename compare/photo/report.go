@@ -140,7 +140,7 @@ func (r *Report) Advice() (out []string) {
 		say("%s", r.goldenAdvice())
 	}
 	if r.Own < Trials {
-		say("trials: %d of %d were the device's own screens, the others made up, which makes chances lean to the safe side; align again once %d screens are approved", r.Own, Trials, Trials)
+		say("trials: %d of %d were the device's own screens, the others made up, which makes chances rougher; align again once %d screens are approved", r.Own, Trials, Trials)
 	}
 	if r.Tilt > 1.3 {
 		say("the panel is seen %.0f %% larger at one side than at the other: stand closer to its normal", 100*(r.Tilt-1))

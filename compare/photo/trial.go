@@ -11,8 +11,7 @@ import (
 // far predictions are off on screens that had no part in learning, and the threshold rests on that alone. The first of
 // them are shown again, for thresholds where the golden is a photo itself.
 //
-// Made-up screens are harder to predict than most, so that chances that rest on them lean to the safe side. With screens of the
-// device's own they are what they say.
+// Made-up screens are not those that are to be judged, so that chances that rest on them are rougher; see independent.
 const (
 	Trials     = 24
 	shownAgain = 12
