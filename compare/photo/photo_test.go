@@ -169,6 +169,7 @@ func TestSweep(t *testing.T) {
 func TestAdviceNamesFaults(t *testing.T) {
 	t.Parallel()
 	r := glassRig(2.3, simcam.Poor, 8, 3)
+	r.Width, r.Height, r.PhotoWidth, r.PhotoHeight, r.Focal = r.Width/2, r.Height/2, r.PhotoWidth/2, r.PhotoHeight/2, r.Focal/2 // a quarter of the work
 	c := simcam.New(r, 1)
 	_, rep := bench(t, c)
 	text := strings.Join(rep.Advice(), "\n")
