@@ -75,10 +75,24 @@ func smooth(in []float32, w, h int, s float64) []float32 {
 	return out
 }
 
-// level smooths a plane as smooth does, and where the Gaussian reaches over the panel's end, so that its mean is that of places
-// further in, goes on along the slope there (local linear regression; Fan and Gijbels 1996). A reflection may lie half
-// beside the panel: without slopes the last rows of a dark screen were thought 3 % of white lighter than they are.
+// level smooths the light of a black panel. Where the Gaussian reaches over the panel's end, so that its mean is that of places
+// further in, it goes on along the slope there (local linear regression; Fan and Gijbels 1996): a reflection may lie half beside the panel,
+// and the last rows of a dark screen were thought 3 % of white lighter than they are. What that leaves is smoothed and added (twicing;
+// Tukey 1977), since a reflection's top, which curves, was thought up to 0.4 % of white darker than it is.
 func level(in []float32, w, h int, s float64) []float32 {
+	once := sloped(in, w, h, s)
+	left := make([]float32, len(in))
+	for k := range left {
+		left[k] = in[k] - once[k]
+	}
+	for k, v := range sloped(left, w, h, s) {
+		once[k] += v
+	}
+	return once
+}
+
+// sloped is a local linear regression with Gaussian weights of standard deviation s.
+func sloped(in []float32, w, h int, s float64) []float32 {
 	of := func(f func(x, y int, v float32) float32) []float32 {
 		p := make([]float32, w*h)
 		for k, v := range in {
@@ -182,6 +196,57 @@ func (o *Optics) flatten(views []*sight) {
 				f := min(max(num[k]/den[k], 0.8), 1.25)
 				o.Flat[c][k] *= f
 			}
+		}
+	}
+}
+
+// driftOf is by how much a photo's exposure may well be off the mean.
+const driftOf = 0.05
+
+// exposeBlack corrects the light of a black panel by what the cards show. Nothing in a black photo tells its exposure, so that a
+// reflection was known to as much of itself as exposures drift. The white photos hold the same light: what one gains the flat
+// field loses. A photo's gain and offset are its own, so that only where such light varies does it tell.
+func (o *Optics) exposeBlack(views []*sight) {
+	for c := range 3 {
+		dark, flat := o.Dark[c], o.Flat[c]
+		share := func(v *sight, k int) float32 { // what a lit pixel gains by a lighter black it loses by less white
+			d := dark[k] / flat[k]
+			return d * (1 - (v.want[c][k] - d))
+		}
+		num, den := 0.0, 1/(driftOf*driftOf)
+		for _, v := range views {
+			var g [4][4]float64 // sums of products of 1, the light that is seen, black's share of it, and what is left over
+			for k, e := range v.left[c] {
+				if e*e > 25*v.noise[c][k] {
+					continue
+				}
+				f := [4]float64{1, float64(v.want[c][k]), float64(share(v, k)), float64(e)}
+				for i := range f {
+					for j := range f {
+						g[i][j] += f[i] * f[j] / float64(v.noise[c][k])
+					}
+				}
+			}
+			for i := range 2 { // of offset and gain the rest is to be free
+				for j := i + 1; j < 4 && g[i][i] > 0; j++ {
+					by := g[j][i] / g[i][i]
+					for l := range g {
+						g[j][l] -= by * g[i][l]
+					}
+				}
+			}
+			num, den = num+g[2][3], den+g[2][2]
+		}
+		more := float32(num / den)
+		for _, v := range views {
+			for k := range v.left[c] {
+				v.left[c][k] -= more * share(v, k)
+			}
+		}
+		for k, d := range dark {
+			was := flat[k]
+			flat[k] = max(was-more*d, was/2)
+			dark[k] += was - flat[k]
 		}
 	}
 }

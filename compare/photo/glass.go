@@ -27,6 +27,10 @@ type Glass struct {
 // much that it should not.
 const notFollowing = 0.35
 
+// alongALine is how rarely a sound part of the panel strays as far anywhere as a line must to be followed on from where it is known
+// to be faulty.
+const alongALine = 0.01
+
 // aPixelNeeds is how many photo pixels a panel pixel single pixels are looked for from: two, by the sampling theorem, and a
 // little less, since a ratio of two is one in the mean.
 const aPixelNeeds = 1.9
@@ -197,8 +201,10 @@ func (c *check) offenders(a *strays, card int) (mask []bool, chance float64) {
 		for shape := range shapes {
 			law, v := &c.o.Pane.Law[card][shape], a.of[shape][colour]
 			limit, least := float32(law.limit(usualChance, paneTests)), float32(notFollowing*c.o.Pane.Dead[shape][colour])
+			goesOn := float32(law.limit(alongALine, 1./blocks))
 			var most float32
-			for k, t := range c.o.Pane.inSpreads(v, &c.place, card, shape, colour) {
+			inSpreads := c.o.Pane.inSpreads(v, &c.place, card, shape, colour, w)
+			for k, t := range inSpreads {
 				if t *= sign; shape == aPixel && !c.fine[k] || t < most && t <= limit {
 					continue
 				}
@@ -211,6 +217,7 @@ func (c *check) offenders(a *strays, card int) (mask []bool, chance float64) {
 						}
 					}
 					m.mark(k, shape, before)
+					m.markOn(k, shape, before, func(k int) bool { return sign*v[k] > least && sign*inSpreads[k] > goesOn })
 				}
 			}
 			chance = min(chance, law.chance(float64(most), paneTests))

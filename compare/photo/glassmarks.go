@@ -31,6 +31,8 @@ type marker struct {
 	w, h int
 	mask []bool
 	left []float32 // what is left over of one colour, turned so that faults are positive
+
+	followed [shapes][]bool // lines, see markOn
 }
 
 // near is how far around a fault its light is summed up, in panel pixels.
@@ -54,6 +56,33 @@ func (m *marker) mark(k, shape int, before []bool) {
 		m.line(y, x, line{m.h, m.w}, line{m.w, 1})
 	default:
 		m.mask[k] = true
+	}
+}
+
+// markOn follows a line that is faulty at k both ways, for as long as it goes on: where moiré is strong, what is clear in one part of
+// it is not in another.
+func (m *marker) markOn(k, shape int, before []bool, goesOn func(k int) bool) {
+	along, i := line{m.w, 1}, k%m.w
+	switch shape {
+	case aRow:
+	case aColumn:
+		along, i = line{m.h, m.w}, k/m.w
+	default:
+		return
+	}
+	if m.followed[shape] == nil {
+		m.followed[shape] = make([]bool, m.w*m.h)
+	}
+	first := k - i*along.step
+	for _, way := range [2]int{-1, 1} {
+		for n := i + way; n >= 0 && n < along.n; n += way {
+			at := first + n*along.step
+			if m.followed[shape][at] || !goesOn(at) {
+				break
+			}
+			m.followed[shape][at] = true
+			m.mark(at, shape, before)
+		}
 	}
 }
 

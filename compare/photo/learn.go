@@ -118,6 +118,9 @@ func (o *Optics) learnKernel(shown []*screen, shots []*rectify.Photo, rep *Repor
 		if round == 0 {
 			o.findRipple(views)
 		}
+		if round > 0 { // before, much else is amiss
+			o.exposeBlack(views)
+		}
 		o.flatten(views)
 		o.straighten(views)
 	}

@@ -1,11 +1,12 @@
 package photo
 
-// noiseTerms: a constant, light, its square, the variance of the like channel's light nearby, that of the
-// others', and these two times the strength of moiré there, since fine content is predicted worst where it beats.
+// noiseTerms: a constant; all light that falls in, a reflection's too, for its photons; the square of the panel's light; the variance of
+// the like channel's light nearby, that of the others', and these two times the strength of moiré there, since fine content is
+// predicted worst where it beats.
 const noiseTerms = 7
 
-// variance gives a row's noise.
-func (o *Optics) variance(s *screen, c, y int, want, out []float32) {
+// variance gives a row's noise, where the panel's light is want and black's is there beside.
+func (o *Optics) variance(s *screen, c, y int, want, black, out []float32) {
 	t := o.Noise[c]
 	a, b, q := float32(t[0]), float32(t[1]), float32(t[2])
 	e, f, g, h := float32(t[3]), float32(t[4]), float32(t[5]), float32(t[6])
@@ -13,10 +14,10 @@ func (o *Optics) variance(s *screen, c, y int, want, out []float32) {
 	n := len(out)
 	own, one, two := s.vary[c][k:][:n], s.vary[(c+1)%3][k:][:n], s.vary[(c+2)%3][k:][:n]
 	moire := o.moire[c][y*s.w:][:n]
-	want = want[:n]
+	want, black = want[:n], black[:n]
 	for x := range out {
 		p, m := max(want[x], 0), moire[x]
-		out[x] = a + p*(b+q*p) + (e+g*m)*own[x] + (f+h*m)*(one[x]+two[x])
+		out[x] = a + b*(p+black[x]) + q*p*p + (e+g*m)*own[x] + (f+h*m)*(one[x]+two[x])
 	}
 }
 
@@ -37,9 +38,10 @@ func (o *Optics) edges(v *sight, w, h int) {
 				want, noise := v.want[c][y*w:][:w], v.noise[c][y*w:][:w]
 				dark, flat := o.Dark[c][y*w:][:w], o.Flat[c][y*w:][:w]
 				for x := range row {
-					p := max(0, want[x]-dark[x]/flat[x])
+					black := dark[x] / flat[x]
+					p := max(0, want[x]-black)
 					// Less than a hundredth is rounding.
-					if e := 1 - (a+p*(b+q*p))/noise[x]; e > 0.01 {
+					if e := 1 - (a+b*(p+black)+q*p*p)/noise[x]; e > 0.01 {
 						row[x] += sqrt32(e) / 3
 					}
 				}
@@ -62,14 +64,15 @@ func (o *Optics) edges(v *sight, w, h int) {
 
 // variances makes a view's noise anew, and its edges.
 func (o *Optics) variances(s *screen, v *sight) {
-	row := make([]float32, s.w)
+	row, black := make([]float32, s.w), make([]float32, s.w)
 	for y := range s.h {
 		for c := range 3 {
 			for x := range row {
 				k := y*s.w + x
-				row[x] = v.want[c][k] - o.Dark[c][k]/o.Flat[c][k]
+				black[x] = o.Dark[c][k] / o.Flat[c][k]
+				row[x] = v.want[c][k] - black[x]
 			}
-			o.variance(s, c, y, row, v.noise[c][y*s.w:(y+1)*s.w])
+			o.variance(s, c, y, row, black, v.noise[c][y*s.w:(y+1)*s.w])
 		}
 	}
 	o.edges(v, s.w, s.h)
@@ -114,10 +117,11 @@ func (o *Optics) fitNoise(shown []*screen, views []*sight) {
 			for k := i % 11; k < len(v.left[c]); k += 11 {
 				x, y := k%w, k/w
 				at := s.at(x, y)
-				p := float64(max(0, v.want[c][k]-o.Dark[c][k]/o.Flat[c][k]))
+				black := float64(o.Dark[c][k] / o.Flat[c][k])
+				p := max(0, float64(v.want[c][k])-black)
 				e := float64(v.left[c][k])
 				own, others, m := float64(s.vary[c][at]), float64(s.vary[(c+1)%3][at]+s.vary[(c+2)%3][at]), float64(o.moire[c][k])
-				rows = append(rows, row{[noiseTerms]float64{1, p, p * p, own, others, own * m, others * m}, e * e})
+				rows = append(rows, row{[noiseTerms]float64{1, p + black, p * p, own, others, own * m, others * m}, e * e})
 			}
 		}
 		t := o.Noise[c]

@@ -79,77 +79,6 @@ func (p *Pane) valid() error {
 // paneTests is how many shapes are looked for on how many cards.
 const paneTests = 2 * shapes
 
-// A place is a part of the panel, or of one of its outermost lines, where the dark outside shines in. A line strays over
-// some pixels on either side, so its places are wide enough that a line which is faulty is the lesser part.
-const (
-	rim        = 2
-	mostX      = 20
-	panePlaces = mostX * (12 + 4*rim)
-	leastShare = 0.002 // a spread below that, as a share of white, is that of the photo's own steps
-)
-
-// placesIn is into how many places a panel is cut across and down, by shape.
-var placesIn = [shapes][2]int{aPixel: {mostX, 12}, aRow: {10, 6}, aColumn: {10, 6}, anArea: {10, 6}}
-
-// placesOf gives the place of every pixel, by shape.
-func placesOf(w, h int) (out [shapes][]int) {
-	for shape, n := range placesIn {
-		place := make([]int, w*h)
-		for k := range place {
-			x, y := k%w, k/w
-			i, j := x*n[0]/w, y*n[1]/h
-			d := min(x, y, w-1-x, h-1-y)
-			switch {
-			case d >= rim:
-				place[k] = j*n[0] + i
-			case y == d:
-				place[k] = (n[1]+d)*n[0] + i
-			case y == h-1-d:
-				place[k] = (n[1]+rim+d)*n[0] + i
-			case x == d:
-				place[k] = (n[1]+2*rim+d)*n[0] + j
-			default:
-				place[k] = (n[1]+3*rim+d)*n[0] + j
-			}
-		}
-		out[shape] = place
-	}
-	return out
-}
-
-// spreadOf is the standard deviation by place, told from the least third or so of all, so that what is faulty has no say.
-func spreadOf(stray []float32, place []int) *[panePlaces]float32 {
-	const share, ofGauss = 0.35, 1 / 0.4538 // that share of all lies within 0.4538 standard deviations
-	var per [panePlaces][]float32
-	for k, v := range stray {
-		per[place[k]] = append(per[place[k]], max(v, -v))
-	}
-	out := new([panePlaces]float32)
-	for i, v := range per {
-		out[i] = leastShare
-		if len(v) > 0 {
-			out[i] = max(out[i], ofGauss*smallest(v, int(share*float64(len(v)))))
-		}
-	}
-	return out
-}
-
-// inSpreads gives strays as multiples of their spread: of what was learnt, or of their own where that is larger; up to mostWorse
-// times, so that a panel which is faulty all over is not taken for a poor photo.
-func (p *Pane) inSpreads(stray []float32, places *[shapes][]int, card, shape, c int) []float32 {
-	place := places[shape]
-	own, learnt := spreadOf(stray, place), &p.Spread[card][shape][c]
-	var by [panePlaces]float32
-	for i := range by {
-		by[i] = 1 / min(max(own[i], learnt[i]), mostWorse*learnt[i])
-	}
-	out := make([]float32, len(stray))
-	for k, v := range stray {
-		out[k] = v * by[place[k]]
-	}
-	return out
-}
-
 // learnPane learns from the photos of white and black that the bench was aligned with, and from how the rig moved.
 func (o *Optics) learnPane(white, black []*rectify.Photo, moves []rectify.Point) {
 	w, h := o.Geometry.Panel[0], o.Geometry.Panel[1]
@@ -184,12 +113,12 @@ func (o *Optics) learnPane(white, black []*rectify.Photo, moves []rectify.Point)
 			for c := range colours {
 				spread := &p.Spread[card][shape][c]
 				for _, a := range all {
-					for j, v := range spreadOf(a.of[shape][c], place[shape]) {
+					for j, v := range spreadOf(a.of[shape][c], place[shape], true) {
 						spread[j] += v / float32(len(all))
 					}
 				}
 				for i, a := range all {
-					for k, t := range p.inSpreads(a.of[shape][c], &place, card, shape, c) {
+					for k, t := range p.inSpreads(a.of[shape][c], &place, card, shape, c, w) {
 						b := k/w*blocksY/h*blocksX + k%w*blocksX/w
 						top[i][b] = max(top[i][b], float64(max(t, -t)))
 					}

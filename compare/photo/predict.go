@@ -16,7 +16,7 @@ type wanted struct{ light, du, dv []float32 }
 func (o *Optics) predict(s *screen, move rectify.Point, withWaves bool, want func(y int) bool, v *sight) {
 	v.room(s.w * s.h)
 	parallel(s.h, func(lo, hi int) {
-		q := o.predictor(s.w, move)
+		q, black := o.predictor(s.w, move), make([]float32, s.w)
 		for y := lo; y < hi; y++ {
 			if want != nil && !want(y) {
 				continue
@@ -27,10 +27,13 @@ func (o *Optics) predict(s *screen, move rectify.Point, withWaves bool, want fun
 			for c := range 3 {
 				row := v.want[c][y*s.w : (y+1)*s.w]
 				q.row(s, c, y, withWaves, wanted{row, v.du[c][y*s.w : (y+1)*s.w], v.dv[c][y*s.w : (y+1)*s.w]})
-				o.variance(s, c, y, row, v.noise[c][y*s.w:(y+1)*s.w])
 				dark, flat := o.Dark[c][y*s.w:], o.Flat[c][y*s.w:]
+				for x := range black {
+					black[x] = dark[x] / flat[x]
+				}
+				o.variance(s, c, y, row, black, v.noise[c][y*s.w:(y+1)*s.w])
 				for x := range row {
-					row[x] += dark[x] / flat[x]
+					row[x] += black[x]
 				}
 			}
 		}

@@ -19,12 +19,15 @@ func (o *Optics) learnTones(by map[string][]*rectify.Photo, rep *Report) error {
 	}
 	rep.Clipped = float64(white.Clipped) / float64(len(whites)*w*h)
 	for c := range 3 {
-		o.Dark[c] = level(black.Light[c], w, h, 3)
-		o.Flat[c] = even(white.Light[c], w, h)
+		o.Dark[c] = level(black.Light[c], w, h, 4)
+		lit := make([]float32, w*h) // without reflections, which are not as even as a backlight
+		for k, v := range white.Light[c] {
+			lit[k] = v - o.Dark[c][k]
+		}
+		o.Flat[c] = even(lit, w, h)
 		var mean float64
-		for k := range o.Flat[c] {
-			o.Flat[c][k] -= o.Dark[c][k]
-			mean += float64(o.Flat[c][k]) / float64(w*h)
+		for _, v := range o.Flat[c] {
+			mean += float64(v) / float64(w*h)
 		}
 		rep.White[c] = mean
 		if mean < 0.02 {
