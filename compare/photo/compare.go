@@ -119,10 +119,7 @@ func (o *Optics) Compare(golden, photo image.Image, opt Options) (*Result, error
 	}
 	if !r.Same {
 		if d, moved := o.elsewhere(p, s, v); moved {
-			if math.IsInf(d, 1) {
-				return nil, noCapture("the panel is not where the bench was aligned: the camera moved, or this is another camera's bench.yaml; run fascia bench align")
-			}
-			return nil, noCapture("the camera moved by about %.0f photo px; run fascia bench align", d)
+			return nil, errMoved(d)
 		}
 		mask := o.marks(sum, s, at, opt.FalseAlarm)
 		if err := o.obstacle(v, mask, s, p); err != nil {
@@ -138,6 +135,14 @@ func (o *Optics) Compare(golden, photo image.Image, opt Options) (*Result, error
 
 func errDark() error {
 	return noCapture("it is dark where the panel should be: the panel or its backlight is off, or the lens is covered")
+}
+
+// errMoved is for a panel that elsewhere has found.
+func errMoved(d float64) error {
+	if math.IsInf(d, 1) {
+		return noCapture("the panel is not where the bench was aligned: the camera moved, or this is another camera's bench.yaml; run fascia bench align")
+	}
+	return noCapture("the camera moved by about %.0f photo px; run fascia bench align", d)
 }
 
 // dark reports whether hardly any light came from the panel.
@@ -162,9 +167,16 @@ func (o *Optics) usable(p *rectify.Photo, s *screen, v *sight, opt Options) erro
 		return noCapture("%.0f %% of the panel is at full scale: the exposure is not the one the bench was aligned with", 100*share)
 	}
 	if d := v.Move.Norm(); d > opt.Moved {
+		// A photo that is far off is registered to the first place that fits a little.
+		if far, moved := o.elsewhere(p, s, v); moved {
+			return errMoved(far)
+		}
 		return noCapture("the camera moved by %.1f photo px, more than the %.1f that can be made good; run fascia bench align", d, opt.Moved)
 	}
 	for c, g := range v.Gain {
+		if o.repeats { // two noisy photos have a gain that is too small, on dark screens by much; their means have not
+			g = meanOf(v.seen.Light[c]) / max(meanOf(v.want[c]), 1e-9)
+		}
 		if lim := 1 + max(0.25, 6*o.Drift[c]); g > lim || g < 1/lim {
 			if o.agreement(v) > 0.8 {
 				return noCapture("it is %.0f %% as bright as when the bench was aligned (channel %s): the exposure or the backlight is not the same", 100*g, [3]string{"red", "green", "blue"}[c])

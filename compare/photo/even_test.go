@@ -5,17 +5,13 @@ import (
 	"image/color"
 	"image/draw"
 	"testing"
-
-	"github.com/fascia-bench/fascia/capture/capturetest/simcam"
 )
 
 // TestAnEvenScreenIsTheSame: where a screen is even, all that tells where the photo stands is its border and the moiré, which at about
 // two photo pixels a panel pixel fits nearly as well in a wrong place. Of these photos 6 of 12 were called different
 // before other places were tried. What does differ on such a screen is found.
 func TestAnEvenScreenIsTheSame(t *testing.T) {
-	t.Parallel()
-	c := simcam.New(glassRig(2.06, simcam.Fair, 3, 1), 1)
-	o, _ := bench(t, c)
+	c, o := shared()
 	for _, level := range []uint8{200, 120} {
 		m := image.NewRGBA(image.Rect(0, 0, 320, 240))
 		draw.Draw(m, m.Rect, image.NewUniform(color.RGBA{level, level, level, 255}), image.Point{}, draw.Src)

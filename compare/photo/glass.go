@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"image"
-	"math"
 	"slices"
 
 	"github.com/fascia-bench/fascia/capture/rectify"
@@ -107,10 +106,7 @@ func (c *check) white(m image.Image) error {
 	c.move = l.v.Move
 	if slices.Contains(l.mask, true) || uneven != "" {
 		if d, moved := o.elsewhere(p, s, l.v); moved {
-			if math.IsInf(d, 1) {
-				return noCapture("the panel is not where the bench was aligned: the camera moved, or this is another camera's bench.yaml; run fascia bench align")
-			}
-			return noCapture("the camera moved by about %.0f photo px; run fascia bench align", d)
+			return errMoved(d)
 		}
 		// What lies before the pane, or falls on it, is wide and soft.
 		if err := c.o.obstacle(first, c.o.clouds(first), s, p); err != nil {

@@ -259,7 +259,7 @@ func TestGlassDeclines(t *testing.T) {
 
 // BenchmarkCheckPixels is two decoded photos to what they say of the glass, and that time over a comparison's of a look.
 func BenchmarkCheckPixels(b *testing.B) {
-	c, o := shared()
+	c, o := wide()
 	white, black := c.Photo(CardNamed(320, 240, "white")), c.Photo(CardNamed(320, 240, "black"))
 	screen := screens(b)[5]
 	look := c.Photo(screen)

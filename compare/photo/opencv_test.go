@@ -14,7 +14,7 @@ import (
 // BenchmarkAgainstOpenCV times a comparison against what a plain check of photos costs with OpenCV: remap of the whole
 // photo in colour, then SSIM by Gaussian filters of 11x11 on its grey, as Wang et al. 2004. Both in turn, least time of each.
 func BenchmarkAgainstOpenCV(b *testing.B) {
-	c, o := shared()
+	c, o := wide()
 	m := screens(b)[5]
 	p := c.Photo(m)
 	w, h := p.Rect.Dx(), p.Rect.Dy()
