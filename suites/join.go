@@ -19,13 +19,14 @@ func Join(parts []string, out string) (*record.Run, error) {
 	if len(parts) < 2 {
 		return nil, errors.New("join needs at least two runs")
 	}
-	var runs []*record.Run
-	for _, dir := range parts {
-		run, err := record.Load(dir)
-		if err != nil {
-			return nil, err
-		}
-		runs = append(runs, run)
+	runs, failed := make([]*record.Run, len(parts)), make([]error, len(parts))
+	var loading sync.WaitGroup
+	for i, dir := range parts {
+		loading.Go(func() { runs[i], failed[i] = record.Load(dir) })
+	}
+	loading.Wait()
+	if err := errors.Join(failed...); err != nil {
+		return nil, err
 	}
 	if err := belong(parts, runs); err != nil {
 		return nil, err
