@@ -50,19 +50,21 @@ func Learn(ps []Pattern, photos []image.Image) (*Optics, Report, error) {
 	}
 	var shown, tried []*screen
 	for _, p := range ps {
-		switch p.Kind() {
-		case "card":
+		if p.Kind() == "card" {
 			shown = append(shown, o.screenOf(p.Image))
-		case "trial":
-			if p.Own {
-				rep.Own++
-			}
-			tried = append(tried, o.screenOf(p.Image))
 		}
 	}
 	views, err := o.learnKernel(shown, by["card"], &rep)
 	if err != nil {
 		return nil, rep, err
+	}
+	for _, p := range ps { // with the tones that cards have corrected
+		if p.Kind() == "trial" {
+			tried = append(tried, o.screenOf(p.Image))
+			if p.Own {
+				rep.Own++
+			}
+		}
 	}
 	trialViews, err := o.learnThreshold(shown, views, tried, by["trial"], rep.Own)
 	if err != nil {
@@ -120,6 +122,7 @@ func (o *Optics) learnKernel(shown []*screen, shots []*rectify.Photo, rep *Repor
 		}
 		if round > 0 { // before, much else is amiss
 			o.exposeBlack(views)
+			o.retone(shown, views)
 		}
 		o.flatten(views)
 		o.straighten(views)

@@ -39,13 +39,13 @@ type Camera struct {
 	Last Shot // of the photo taken last, wandering included
 	rnd  *rand.Rand
 	pose pose
-	// px, py: the panel point that each photo pixel's centre sees; far outside the panel NaN.
+	// px, py: the panel point that each photo pixel's centre sees; far outside the panel any.
 	px, py  []float32
 	box     image.Rectangle // of the photo pixels that may see the panel
 	light   []float32       // backlight, per panel pixel
 	glare   Patch
-	taps    [][2]float32
-	fall    *[steps]float32 // of light towards a stripe's edge
+	stripe  *profile // across stripes
+	row     *profile // across rows
 	curve   [4096]uint8
 	normals []float32
 	raw     []float32
@@ -80,7 +80,7 @@ func New(r Rig, seed uint64) *Camera {
 	}
 	gx, gy := r.Truth(float64(r.Width)*c.rnd.Float64(), float64(r.Height)*c.rnd.Float64())
 	c.glare = Patch{X: gx, Y: gy, Radius: 40 + 60*c.rnd.Float64(), Level: r.Glare}
-	c.taps, c.fall = disc(r.Blur), edges(r.Gap)
+	c.blur()
 	for i := range c.curve {
 		c.curve[i] = uint8(math.Round(255 * srgb(float64(i)/float64(len(c.curve)-1))))
 	}
@@ -91,34 +91,45 @@ func New(r Rig, seed uint64) *Camera {
 	return c
 }
 
+// blur makes the profiles for all blurs that there are on the panel, of which a tilt makes several.
+func (c *Camera) blur() {
+	w := c.Rig.PhotoWidth
+	least, most := [2]float64{math.Inf(1), math.Inf(1)}, [2]float64{}
+	for v := c.box.Min.Y; v < min(c.box.Max.Y, c.Rig.PhotoHeight-1); v++ {
+		for u := c.box.Min.X; u < min(c.box.Max.X, w-1); u++ {
+			if !c.near(c.px[v*w+u], c.py[v*w+u]) {
+				continue
+			}
+			for i, s := range c.sigma(v*w + u) {
+				least[i], most[i] = min(least[i], float64(s)), max(most[i], float64(s))
+			}
+		}
+	}
+	c.stripe, c.row = newProfile(c.Rig.Gap, least[0], most[0]), newProfile(c.Rig.Gap, least[1], most[1])
+}
+
+// near reports whether a panel point lies on the panel or close by. Far off, where a lens can't be undone, there may be no number at all.
+func (c *Camera) near(x, y float32) bool {
+	const around = 9
+	return x > -around && y > -around && x < float32(c.Rig.Width+around) && y < float32(c.Rig.Height+around)
+}
+
+// sigma is how wide the blur at a photo pixel is on the panel: across stripes, in their widths, and across rows. A sensor pixel's own
+// square is in it by its variance.
+func (c *Camera) sigma(i int) [2]float32 {
+	w := c.Rig.PhotoWidth
+	ux, uy := c.px[i+1]-c.px[i], c.py[i+1]-c.py[i]
+	vx, vy := c.px[i+w]-c.px[i], c.py[i+w]-c.py[i]
+	s := float32(math.Sqrt(c.Rig.Blur*c.Rig.Blur + 1.0/12))
+	return [2]float32{3 * s * float32(math.Hypot(float64(ux), float64(vx))), s * float32(math.Hypot(float64(uy), float64(vy)))}
+}
+
 // srgb encodes light, after IEC 61966-2-1.
 func srgb(l float64) float64 {
 	if l <= 0.0031308 {
 		return 12.92 * l
 	}
 	return 1.055*math.Pow(l, 1/2.4) - 0.055
-}
-
-// disc returns points that stand for the blur and the area of a sensor pixel: a sunflower of even
-// shares of a Gaussian whose variance is that of the blur and of the pixel's square together. Points that
-// are spread less evenly would add moiré of their own, by the panel's higher harmonics.
-func disc(blur float64) [][2]float32 {
-	const n = 40
-	sigma := math.Sqrt(blur*blur + 1.0/12)
-	var taps [][2]float32
-	var mx, my float64
-	for i := range n {
-		radius := sigma * math.Sqrt(-2*math.Log(1-(float64(i)+0.5)/n))
-		sin, cos := math.Sincos(2 * math.Pi * float64(i) * 0.61803398875)
-		x, y := radius*cos, radius*sin
-		taps = append(taps, [2]float32{float32(x), float32(y)})
-		mx, my = mx+x/n, my+y/n
-	}
-	for i := range taps {
-		taps[i][0] -= float32(mx)
-		taps[i][1] -= float32(my)
-	}
-	return taps
 }
 
 // Truth says where a panel point is seen while the rig is where it was built.

@@ -78,35 +78,26 @@ func (c *Camera) emit(panel image.Image) *[3][]float32 {
 // bayer gives the colour of a sensor pixel: RGGB.
 func bayer(u, v int) int { return [2][2]int{{0, 1}, {1, 2}}[v&1][u&1] }
 
-// steps is how finely the fall of light towards a stripe's edge is tabled.
-const steps = 4096
-
-// edges is how much of a stripe's light is left at each of its steps: it falls off evenly over the gap, so that
-// points stand in for an area without steps.
-func edges(gap float64) *[steps]float32 {
-	var t [steps]float32
-	for i := range t {
-		f := (float64(i) + 0.5) / steps
-		t[i] = float32(min(1, min(f, 1-f)/gap))
+// gather sums the light that a photo pixel sees of the panel around x, y, in panel pixels. It takes most of a photo's time.
+func (c *Camera) gather(table []float32, x, y float32, sigma [2]float32) (sum float32) {
+	if !c.near(x, y) {
+		return 0
 	}
-	return &t
-}
-
-// gather sums the light of the panel at x, y, in panel pixels, over the taps; by is how far a photo pixel's step to the
-// right and down goes on the panel. It takes most of a photo's time.
-func (c *Camera) gather(table []float32, x, y float32, by [4]float32) (sum float32) {
-	fall := c.fall
-	wide, high := uint32(3*c.Rig.Width), uint32(c.Rig.Height)
-	x, y = x*3*steps, y*steps
-	ux, uy, vx, vy := by[0]*3*steps, by[1]*steps, by[2]*3*steps, by[3]*steps
-	for i := range c.taps {
-		tap := &c.taps[i]
-		sx, sy := int32(x+ux*tap[0]+vx*tap[1]), int32(y+uy*tap[0]+vy*tap[1])
-		// A negative number is a very large one without its sign.
-		ix, iy := uint32(sx)/steps, uint32(sy)/steps
-		if ix < wide && iy < high {
-			sum += table[iy*wide+ix] * fall[sx&(steps-1)] * fall[sy&(steps-1)]
+	wide, high := 3*c.Rig.Width, c.Rig.Height
+	var across, down [widest]float32
+	left, n := c.stripe.weigh(3*x, sigma[0], &across)
+	top, m := c.row.weigh(y, sigma[1], &down)
+	from, to := max(0, -left), min(n, wide-left)
+	if from >= to {
+		return 0
+	}
+	for j := max(0, -top); j < min(m, high-top); j++ {
+		line, by := table[(top+j)*wide+left+from:][:to-from], across[from:to]
+		var s float32
+		for i, l := range line {
+			s += l * by[i]
 		}
+		sum += s * down[j]
 	}
 	return sum
 }
@@ -116,7 +107,6 @@ func (c *Camera) expose(t *[3][]float32, s Shot, seed uint64, lo, hi int) {
 	r := c.Rig
 	w, h := r.PhotoWidth, r.PhotoHeight
 	state := seed ^ uint64(lo+1)*0x9e3779b97f4a7c15
-	inv := 1 / float32(len(c.taps))
 	gain := [3]float32{float32(s.Exposure * s.Balance[0]), float32(s.Exposure), float32(s.Exposure * s.Balance[1])}
 	patches := append([]Patch{c.glare}, s.Glare...)
 	for v := lo; v < hi; v++ {
@@ -132,8 +122,7 @@ func (c *Camera) expose(t *[3][]float32, s Shot, seed uint64, lo, hi int) {
 				mx, my := float32(-s.MoveX), float32(-s.MoveY)
 				// One half more, so that whole numbers are the edges of panel pixels.
 				x, y = x+ux*mx+vx*my+0.5, y+uy*mx+vy*my+0.5
-				sum = c.gather(t[ch], x, y, [4]float32{ux, uy, vx, vy})
-				sum *= inv * ripple
+				sum = ripple * c.gather(t[ch], x, y, c.sigma(i))
 			}
 			du, dv := float64(u)-float64(w)/2, float64(v)-float64(h)/2
 			for k := range s.Hand {
