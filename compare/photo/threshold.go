@@ -53,7 +53,7 @@ func (t *tail) limit(p float64) float64 {
 // wrong in all its photos alike. The fewer, the heavier the tail is taken to be. A made-up screen counts for less than one of the
 // device's own, since it says less of those that are to be judged.
 //
-// Chosen on twelve simulated rigs of each difficulty, 600 photos of unchanged screens each, where 30 are due below 1 in 20 and 6 below 1 in
+// Chosen on twelve simulated rigs of each difficulty, when the simulated lens still was a disc of points, 600 photos of unchanged screens each, where 30 are due below 1 in 20 and 6 below 1 in
 // 100: with own screens at three quarters it were 25 and 9, 23 and 6, and, of eight poor rigs, 23 and 5 where 20 and 4 are due; at a half 20
 // and 6, 17 and 4, 16 and 5. With made-up screens, 300 photos each, at a half 12 and 5, 24 and 3, 8 and 1 where 15 and 3 are due.
 const independent, independentMade = 0.75, 0.5
