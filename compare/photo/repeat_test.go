@@ -41,13 +41,10 @@ func TestGoldenIsAnEarlierPhoto(t *testing.T) {
 }
 
 // TestStandsByContent: where a photo stands is told against an earlier photo as against the dump, whatever moiré the
-// two hold. Half of the trials are light and even, and moiré is strong there: of these, with little else to be seen, one in six may be
-// further off, though by less than a panel pixel.
+// two hold. Half of the trials are light and even, and moiré is strong there.
 func TestStandsByContent(t *testing.T) {
 	c, o := shared()
-	const trials = 12
-	far := 0
-	for i := range trials {
+	for i := range 12 {
 		m := exact(trial(320, 240, uint64(i+100)))
 		earlier, err := o.Compare(m, c.Photo(m), Options{})
 		if err != nil {
@@ -63,16 +60,9 @@ func TestStandsByContent(t *testing.T) {
 			t.Errorf("trial %d: %+v, %v", i+100, res, err)
 			continue
 		}
-		d := math.Hypot(res.Move[0]-dump.Move[0], res.Move[1]-dump.Move[1])
-		if d > 0.3 {
-			far++
-		}
-		if d > 2 {
+		if d := math.Hypot(res.Move[0]-dump.Move[0], res.Move[1]-dump.Move[1]); d > 0.3 {
 			t.Errorf("trial %d: the photo stands at %.2f against the dump, at %.2f against an earlier photo", i+100, dump.Move, res.Move)
 		}
-	}
-	if far > trials/4 {
-		t.Errorf("%d of %d photos stand more than 0.3 px from where they do against the dump", far, trials)
 	}
 }
 
