@@ -198,3 +198,14 @@ func NewPlanes(w, h int) *Planes {
 	}
 	return p
 }
+
+// Moved gives a sampler for photos in which what is seen at u, v is seen elsewhere by so many photo pixels.
+func (s *Sampler) Moved(by func(u, v float32) Point) *Sampler {
+	q := *s
+	q.U, q.V = make([]float32, len(s.U)), make([]float32, len(s.V))
+	for k, u := range s.U {
+		d := by(u, s.V[k])
+		q.U[k], q.V[k] = u+float32(d.X), s.V[k]+float32(d.Y)
+	}
+	return &q
+}

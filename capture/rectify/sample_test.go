@@ -33,6 +33,14 @@ func TestSampleKeepsRamps(t *testing.T) {
 			}
 		}
 	}
+	if by := s.Moved(func(u, v float32) Point { return Point{0.01 * float64(v), -0.01 * float64(u)} }); !by.Sample(NewPhoto(m), Point{}, &out) {
+		t.Error("a photo that is turned a little is off the photo")
+	}
+	for k, u := range s.U {
+		if want, got := float64(u)+0.01*float64(s.V[k]), float64(out.Light[1][k]); math.Abs(got-want) > 0.03 {
+			t.Fatalf("panel pixel %d of a photo that is turned: %v, want %v", k, got, want)
+		}
+	}
 	if s.Sample(NewPhoto(m), Point{40, 0}, &out) {
 		t.Error("a panel off the photo is sampled")
 	}

@@ -123,9 +123,18 @@ func (o *Optics) apply(b *Bend) {
 			o.sampler.V[y*w+x] += float32(dv)
 		}
 	}
+	o.setPivot()
+	o.setPlace()
+}
+
+// setPlace makes what follows from where the panel's pixels are seen.
+func (o *Optics) setPlace() {
 	o.setBasis()
 	o.setSlope()
 	if o.Period > 0 {
 		o.setBands()
+	}
+	if len(o.Dark[0]) > 0 {
+		o.setBehind()
 	}
 }

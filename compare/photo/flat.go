@@ -118,23 +118,12 @@ func sloped(in []float32, w, h int, s float64) []float32 {
 	return out
 }
 
-// even smooths a plane so far that moiré is gone from it: a polynomial of the fourth degree and, of
-// what that leaves, a mean over some thirty pixels. A backlight, a lens's shade and a reflection vary no
-// faster. Moiré that stayed in the flat field would be taken for uneven light, which does not move as the rig does.
-func even(in []float32, w, h int) []float32 {
+// even smooths the light of a white panel so far that moiré is gone from it: a polynomial of the fourth degree and, of
+// what that leaves, less its moiré, a mean over some thirty pixels. A backlight, a lens's shade and a reflection vary no faster.
+func (o *Optics) even(in []float32, w, h int) []float32 {
 	const degree, n = 4, 15
 	terms := func(x, y int) (f [n]float64) {
-		u, v := 2*float64(x)/float64(w-1)-1, 2*float64(y)/float64(h-1)-1
-		i, p := 0, 1.0
-		for a := 0; a <= degree; a++ {
-			q := p
-			for b := 0; a+b <= degree; b++ {
-				f[i] = q
-				q *= v
-				i++
-			}
-			p *= u
-		}
+		powers(float64(o.x[x]), float64(o.y[y]), degree, f[:])
 		return f
 	}
 	a := make([][]float64, n)
@@ -163,20 +152,24 @@ func even(in []float32, w, h int) []float32 {
 			for i, v := range terms(x, y) {
 				s += v * sol[i]
 			}
-			base[y*w+x], rest[y*w+x] = float32(s), in[y*w+x]-float32(s)
+			base[y*w+x] = float32(s)
+			if s > 0 {
+				rest[y*w+x] = in[y*w+x]/float32(s) - 1
+			}
 		}
 	}
-	rest = smooth(rest, w, h, 10)
+	rest = smooth(o.withoutWaves(rest), w, h, 10)
 	for k := range base {
-		base[k] += rest[k]
+		base[k] *= 1 + rest[k]
 	}
 	return base
 }
 
 // flatten corrects the flat field by what the cards show. In the white photos moiré passes for
 // uneven light; in the cards, of which each stands a little elsewhere and whose moiré is
-// predicted, it averages out.
+// predicted, it averages out: so far as is left of it, for which see withoutWaves.
 func (o *Optics) flatten(views []*sight) {
+	const wide = 20
 	w, h := o.Geometry.Panel[0], o.Geometry.Panel[1]
 	for c := range 3 {
 		num, den := make([]float32, w*h), make([]float32, w*h)
@@ -190,12 +183,14 @@ func (o *Optics) flatten(views []*sight) {
 				den[k] += p * p / n
 			}
 		}
-		num, den = smooth(num, w, h, 4), smooth(den, w, h, 4)
+		num, den = smooth(num, w, h, wide), smooth(den, w, h, wide)
 		for k := range num {
 			if den[k] > 0 {
-				f := min(max(num[k]/den[k], 0.8), 1.25)
-				o.Flat[c][k] *= f
+				num[k] = num[k]/den[k] - 1
 			}
+		}
+		for k, f := range o.withoutWaves(num) {
+			o.Flat[c][k] *= 1 + min(max(f, -0.2), 0.25)
 		}
 	}
 }

@@ -93,12 +93,15 @@ func (c *check) white(m image.Image) error {
 	if c.o.dark(first) {
 		return errDark()
 	}
-	o, uneven := c.o, c.o.uneven(l.v, l.mask)
+	uneven := l.o.uneven(l.v, l.mask)
 	if uneven != "" {
-		o = c.o.under(l.v)
-		if l, err = c.lit(o, p, s); err != nil {
+		if l, err = c.lit(l.o.under(l.v), p, s); err != nil {
 			return err
 		}
+	}
+	o := l.o
+	if o.leans != (lean{}) {
+		c.o = c.o.leaning(o.leans)
 	}
 	if err := o.usable(p, s, l.v, Options{Moved: usualMove}); err != nil {
 		return err
@@ -124,6 +127,7 @@ func (c *check) white(m image.Image) error {
 
 // A lit card is what a photo of white shows.
 type lit struct {
+	o      *Optics // for photos that lean as this one does
 	v      *sight
 	strays *strays
 	mask   []bool  // of what does not follow
@@ -138,19 +142,32 @@ func (c *check) lit(o *Optics, p *rectify.Photo, s *screen) (lit, error) {
 	if !ok {
 		return lit{}, noCapture("the panel is not where the bench was aligned: the camera moved; run fascia bench align")
 	}
-	found := lit{v: v, strays: o.strays(v, true)}
-	found.mask, found.chance = c.offenders(found.strays, whiteCard)
+	found := c.found(o, v)
+	if count(found.mask) > 0 || v.misses() > asNoise { // the camera may have been turned by a knock
+		if q, u := o.upright(p, s, v, true); u != v {
+			rolled := c.found(q, q.better(p, s, u))
+			if explained(v.strain(), rolled.v.strain()) || count(rolled.mask) == 0 {
+				o, v, found = q, rolled.v, rolled
+			}
+		}
+	}
 	if v.Move.Norm() <= wanders {
 		return found, nil
 	}
 	// Who goes by borders and moiré takes a border that is dark for a picture that has moved by a line.
 	if v, ok := o.nearer(p, s); ok {
-		near := lit{v: v, strays: o.strays(v, true)}
-		if near.mask, near.chance = c.offenders(near.strays, whiteCard); 5*count(near.mask) <= 6*count(found.mask) {
+		if near := c.found(o, v); 5*count(near.mask) <= 6*count(found.mask) {
 			return near, nil
 		}
 	}
 	return found, nil
+}
+
+// found says what strays in a sight.
+func (c *check) found(o *Optics, v *sight) lit {
+	l := lit{o: o, v: v, strays: o.strays(v, true)}
+	l.mask, l.chance = c.offenders(l.strays, whiteCard)
+	return l
 }
 
 func count(mask []bool) (n int) {

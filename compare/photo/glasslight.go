@@ -70,8 +70,8 @@ func (o *Optics) uneven(v *sight, mask []bool) string {
 func (o *Optics) under(v *sight) *Optics {
 	const wide = 15 // pixels: wider than most moiré, narrower than a lamp's share of a backlight
 	w, h := v.seen.Width, v.seen.Height
-	q := &Optics{Geometry: o.Geometry, Bend: o.Bend, Curve: o.Curve, Tones: o.Tones, Dark: o.Dark, Kernel: o.Kernel, Overtones: o.Overtones,
-		Noise: o.Noise, Colour: o.Colour, White: o.White, Allow: o.Allow, Windows: o.Windows, Tail: o.Tail, Drift: o.Drift, Period: o.Period, Ripple: o.Ripple, Pane: o.Pane}
+	q := o.learnt()
+	q.leans = o.leans
 	for c := range q.Flat {
 		seen, want := smooth(v.seen.Light[c], w, h, wide), smooth(v.want[c], w, h, wide)
 		q.Flat[c] = make([]float32, w*h)
@@ -79,9 +79,7 @@ func (o *Optics) under(v *sight) *Optics {
 			q.Flat[c][k] = f * max(seen[k]/max(want[k], 1e-6), 0.05)
 		}
 	}
-	q.once.Do(func() {
-		q.sampler, q.basis, q.slope, q.bands, q.x, q.y, q.moire = o.sampler, o.basis, o.slope, o.bands, o.x, o.y, o.moire
-	})
+	q.once.Do(func() { q.derived = o.derived })
 	return q
 }
 

@@ -106,6 +106,9 @@ func (o *Optics) lookStill(p *rectify.Photo, s *screen, move rectify.Point) (*si
 		return v, false
 	}
 	o.normalise(&v.seen, nil)
+	if o.repeats {
+		soften(&v.seen.Light, &v.soft[1], s.w, s.h)
+	}
 	o.predict(s, move, true, nil, v)
 	o.settle(v)
 	return v, true

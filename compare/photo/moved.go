@@ -28,9 +28,10 @@ func (v *sight) misfit() float64 {
 // and where.
 type probe struct {
 	u, v, want float32
-	inv        float32 // of the flat field
-	rim        bool    // near the panel's border, inside or out
-	out        bool    // outside
+	place      rectify.Point // see pivot
+	inv        float32       // of the flat field
+	rim        bool          // near the panel's border, inside or out
+	out        bool          // outside
 }
 
 // probes are every fourth pixel, and points just inside and outside of the border, where a panel that is not
@@ -57,7 +58,7 @@ func (o *Optics) probes(s *screen, v *sight) (out []probe) {
 			f := float32(max(y-j, j-y))
 			u, t = u-f*(o.sampler.U[j*w+i+d]-o.sampler.U[j*w+i]), t-f*(o.sampler.V[j*w+i+d]-o.sampler.V[j*w+i])
 		}
-		out = append(out, probe{u, t, want, 1 / o.Flat[1][k], rim, x != i || y != j})
+		out = append(out, probe{u, t, want, o.pivot.place(u, t), 1 / o.Flat[1][k], rim, x != i || y != j})
 	}
 	inside := func(x, y int, rim bool) { at(x, y, v.want[1][y*w+x], y*w+x, rim) }
 	outside := func(x, y int) {
@@ -88,12 +89,13 @@ func (o *Optics) probes(s *screen, v *sight) (out []probe) {
 	return out
 }
 
-// fits is the correlation of probes with a photo moved by m, of all of them and of those at the border.
-func (o *Optics) fits(ps []probe, p *rectify.Photo, m rectify.Point) (all, rim float64) {
+// fits is the correlation of probes with a photo moved by m that leans by l, of all of them and of those at the border.
+func (o *Optics) fits(ps []probe, p *rectify.Photo, m rectify.Point, l lean) (all, rim float64) {
 	var a, b correlation
 	for i := range ps {
 		q := &ps[i]
-		u, v := int(q.u+float32(m.X)), int(q.v+float32(m.Y))
+		d := l.at(q.place)
+		u, v := int(q.u+float32(m.X+d.X)), int(q.v+float32(m.Y+d.Y))
 		if u < 0 || v < 0 || u+1 >= p.Width || v+1 >= p.Height {
 			continue
 		}
@@ -146,38 +148,61 @@ func (c *correlation) value() float64 {
 	return (c.ab*c.n - c.a*c.b) / den
 }
 
-// elsewhere looks for the golden up to reach photo px away and reports how far it stands, if it fits clearly
+// staying looks at a photo as one of a rig that has not moved, if that is as good as where it was found: another screen than the golden fits
+// nowhere, so that it may be found anywhere. It gives nil for a photo that does fit where it was found, or that elsewhere finds.
+func (o *Optics) staying(p *rectify.Photo, s *screen, found *sight) *sight {
+	still, ok := o.lookStill(p, s, rectify.Point{})
+	fits := func(v *sight) bool { return v.strain() < 2*asSound || explained(still.strain(), v.strain()) }
+	if !ok || fits(found) {
+		return nil
+	}
+	if _, u := o.upright(p, s, found, false); fits(u) {
+		return nil
+	}
+	if _, moved := o.elsewhere(p, s, found); moved {
+		return nil
+	}
+	return still
+}
+
+// elsewhere looks for the golden up to reach photo px away, and turned there, and reports how far it stands, if it fits clearly
 // better there and the panel's border has moved along: content that has moved on the panel is a
 // difference, a panel that has moved is none. Without bound is the distance of a panel that is seen to reach
 // beyond its border.
 func (o *Optics) elsewhere(p *rectify.Photo, s *screen, v *sight) (float64, bool) {
 	ps := o.probes(s, v)
 	best, at := math.Inf(-1), rectify.Point{}
-	try := func(m rectify.Point) {
-		if c, _ := o.fits(ps, p, m); c > best {
-			best, at = c, m
-		}
-	}
 	for dy := -reach; dy <= reach; dy += 2 {
 		for dx := -reach; dx <= reach; dx += 2 {
-			try(rectify.Point{X: float64(dx), Y: float64(dy)})
+			m := rectify.Point{X: float64(dx), Y: float64(dy)}
+			if c, _ := o.fits(ps, p, m, lean{}); c > best {
+				best, at = c, m
+			}
 		}
 	}
 	if o.beyondEdge(ps, p, v.Move) > 0.15 && v.misfit() > 0.3 {
 		return math.Inf(1), true
 	}
-	if at.Norm() < 2 {
+	best = math.Inf(-1)
+	var turned lean
+	for _, m := range []rectify.Point{at, v.Move} {
+		l := o.turned(ps, p, m)
+		if c, _ := o.fits(ps, p, m, l); c > best {
+			best, at, turned = c, m, l
+		}
+	}
+	if o.pivot.farthest(at, turned) < 2 {
 		return 0, false
 	}
-	here, rimHere := o.fits(ps, p, v.Move)
-	_, rimThere := o.fits(ps, p, at)
-	if best < here+0.02 || rimThere < rimHere-0.01 {
+	here, rimHere := o.fits(ps, p, v.Move, lean{})
+	if _, rimThere := o.fits(ps, p, at, turned); best < here+0.02 || rimThere < rimHere-0.01 {
 		return 0, false
 	}
-	there, ok := o.look(p, s, at)
-	defer o.done(there)
+	q := o.leaning(turned)
+	there, ok := q.look(p, s, at)
 	if !ok { // part of it is off the photo
-		return at.Norm(), best > here+0.2
+		return q.pivot.farthest(at, q.leans), best > here+0.2
 	}
-	return there.Move.Norm(), there.misfit() < 0.5*v.misfit()
+	q, there = q.leanOn(p, s, there, false)
+	return q.pivot.farthest(there.Move, q.leans), there.misfit() < 0.5*v.misfit()
 }

@@ -45,16 +45,30 @@ type Optics struct {
 	Pane       *Pane      // for test cards; nil in optics of earlier versions
 
 	repeats  bool // that is what these optics are for
+	leans    lean // of the photos that they are for
 	onceMore sync.Once
 	second   *Optics // see twice
 	once     sync.Once
 	spare    sync.Pool // of sights
-	sampler  *rectify.Sampler
-	basis    [4][]float32 // cos and sin of pi u, cos and sin of pi v
-	x, y     []float32    // panel position, -1 to 1
-	slope    [4][]float32 // see setSlope
-	bands    [2][]float32 // see setBands
-	moire    [3][]float32 // its power, as a share of light; see setMoire
+	derived
+}
+
+// What is derived follows from what is learnt; see prepare.
+type derived struct {
+	sampler *rectify.Sampler
+	basis   [4][]float32    // cos and sin of pi u, cos and sin of pi v
+	x, y    []float32       // panel position, -1 to 1
+	slope   [4][]float32    // see setSlope
+	bands   [2][]float32    // see setBands
+	moire   [3][]float32    // its power, as a share of light; see setMoire
+	pivot   pivot           // see lean
+	behind  [3][2][]float32 // see setBehind
+}
+
+// learnt gives optics that have learnt the same of dumps and of the pane, and have yet to derive what follows.
+func (o *Optics) learnt() *Optics {
+	return &Optics{Geometry: o.Geometry, Bend: o.Bend, Curve: o.Curve, Tones: o.Tones, Flat: o.Flat, Dark: o.Dark, Kernel: o.Kernel, Overtones: o.Overtones,
+		Noise: o.Noise, Colour: o.Colour, White: o.White, Allow: o.Allow, Windows: o.Windows, Tail: o.Tail, Drift: o.Drift, Period: o.Period, Ripple: o.Ripple, Pane: o.Pane}
 }
 
 // prepare makes what follows from the rest.

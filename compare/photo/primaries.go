@@ -24,7 +24,7 @@ func (o *Optics) learnTones(by map[string][]*rectify.Photo, rep *Report) error {
 		for k, v := range white.Light[c] {
 			lit[k] = v - o.Dark[c][k]
 		}
-		o.Flat[c] = even(lit, w, h)
+		o.Flat[c] = o.even(lit, w, h)
 		var mean float64
 		for _, v := range o.Flat[c] {
 			mean += float64(v) / float64(w*h)
@@ -139,6 +139,7 @@ func (o *Optics) learnTones(by map[string][]*rectify.Photo, rep *Report) error {
 		o.Kernel[c] = k
 		o.Noise[c] = [noiseTerms]float64{1e-4, 1e-4, 1e-3, 0.05, 0.01, 0, 0}
 	}
+	o.setBehind()
 	return nil
 }
 

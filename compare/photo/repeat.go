@@ -35,7 +35,7 @@ func (o *Optics) twice() *Optics {
 			q.Noise, q.White, q.Allow, q.Windows, q.Tail = r.Noise, r.White, r.Allow, r.Windows, r.Tail
 		}
 		q.once.Do(func() {
-			q.sampler, q.basis, q.slope, q.bands, q.x, q.y = o.sampler, o.basis, o.slope, o.bands, o.x, o.y
+			q.derived = o.derived
 			for c := range q.moire {
 				q.moire[c] = make([]float32, n)
 			}

@@ -7,8 +7,8 @@ import (
 	"github.com/fascia-bench/fascia/internal/rows"
 )
 
-// terms of a channel's last fit: gain in three terms, offset, movement in two, and the bands in two.
-const terms = 8
+// terms of a channel's last fit: gain in three terms, offset, movement in two, reflections that stay behind, and the bands in two.
+const terms, bandTerms = 9, 7
 
 // A fitted row holds the terms of a row of panel pixels, and what is seen there.
 type fitted struct {
@@ -26,12 +26,14 @@ func (f *fitted) fill(o *Optics, v *sight, want, seen *[3][]float32, c, y int, c
 	clear(f.of[1])
 	rows.MulAdd(f.of[1], p, o.x)
 	rows.Combine(f.of[2], []float32{o.y[y]}, [][]float32{p})
+	still := o.behind[c]
+	rows.Combine(f.of[6], []float32{float32(v.Move.X), float32(v.Move.Y)}, [][]float32{still[0][k:][:w], still[1][k:][:w]})
 	if o.Period > 0 {
 		a, b := o.bands[0][k:][:w], o.bands[1][k:][:w]
 		for i, by := range [2][2]float32{{cos, -sin}, {sin, cos}} {
-			clear(f.of[6+i])
+			clear(f.of[bandTerms+i])
 			rows.Combine(f.seen, by[:], [][]float32{a, b})
-			rows.MulAdd(f.of[6+i], p, f.seen)
+			rows.MulAdd(f.of[bandTerms+i], p, f.seen)
 		}
 	}
 	copy(f.seen, seen[c][k:])
@@ -40,7 +42,7 @@ func (f *fitted) fill(o *Optics, v *sight, want, seen *[3][]float32, c, y int, c
 
 func newFitted(w int) *fitted {
 	f := &fitted{seen: make([]float32, w)}
-	for _, i := range []int{1, 2, 3, 6, 7} {
+	for _, i := range []int{1, 2, 3, 6, 7, 8} {
 		f.of[i] = make([]float32, w)
 	}
 	for x := range f.of[3] {
@@ -49,12 +51,35 @@ func newFitted(w int) *fitted {
 	return f
 }
 
+// setBehind makes, for each camera channel, by how much more light a photo has for each photo pixel that it has moved in u and v while the
+// reflections on its panel stay where they are in it, as those in a lens do. Others move along; a fit tells how much of them does which.
+func (o *Optics) setBehind() {
+	w, h := o.Geometry.Panel[0], o.Geometry.Panel[1]
+	for c := range o.behind {
+		var of [2][]float32
+		for i := range of {
+			of[i] = make([]float32, w*h)
+		}
+		dark, flat := o.Dark[c], o.Flat[c]
+		parallel(h-2, func(lo, hi int) {
+			for y := lo + 1; y < hi+1; y++ {
+				for k := y*w + 1; k < y*w+w-1; k++ {
+					gx, gy, by := dark[k+1]-dark[k-1], dark[k+w]-dark[k-w], -0.5/flat[k]
+					of[0][k] = by * (gx*o.slope[0][k] + gy*o.slope[1][k])
+					of[1][k] = by * (gx*o.slope[2][k] + gy*o.slope[3][k])
+				}
+			}
+		})
+		o.behind[c] = of
+	}
+}
+
 // settle fits what may vary between photos of the same screen, and leaves the rest in left.
 func (o *Optics) settle(v *sight) {
 	w, h := v.seen.Width, v.seen.Height
 	n := terms
 	if o.Period == 0 {
-		n = terms - 2
+		n = bandTerms
 	}
 	sin, cos := 0.0, 1.0
 	if o.Period > 0 {
@@ -96,7 +121,7 @@ func (o *Optics) settle(v *sight) {
 				}
 			}
 			// Priors: gains are near one, all else near nothing.
-			for i, p := range [terms]float64{400, 1e4, 1e4, 1e5, 30, 30, 1e4, 1e4} {
+			for i, p := range [terms]float64{400, 1e4, 1e4, 1e5, 30, 30, 1, 1e4, 1e4} {
 				if i < n {
 					a[i][i] += p
 				}
@@ -110,7 +135,7 @@ func (o *Optics) settle(v *sight) {
 	for c := range sol {
 		v.Gain[c], v.Offset[c] = sol[c][0], sol[c][3]
 	}
-	v.Ripple = math.Hypot(sol[1][6], sol[1][7]) / max(sol[1][0], 0.1)
+	v.Ripple = math.Hypot(sol[1][bandTerms], sol[1][bandTerms+1]) / max(sol[1][0], 0.1)
 	parallel(h, func(lo, hi int) {
 		f := newFitted(w)
 		for y := lo; y < hi; y++ {

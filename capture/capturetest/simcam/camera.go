@@ -12,6 +12,7 @@ import (
 // A Shot is what differs from photo to photo. The rig's own wandering is added to it.
 type Shot struct {
 	MoveX, MoveY float64 // photo pixels
+	Turn         float64 // radians about the photo's centre, before the move
 	Exposure     float64 // factor; 0 means 1
 	Balance      [2]float64
 	Phase        float64 // of the bands, radians
@@ -141,7 +142,8 @@ func (r Rig) Truth(x, y float64) (u, v float64) {
 // Truth says where a panel point was seen in the photo taken last.
 func (c *Camera) Truth(x, y float64) (u, v float64) {
 	u, v = c.Rig.bend(c.pose.see(x, y))
-	return u*c.Rig.Focal + float64(c.Rig.PhotoWidth-1)/2 + c.Last.MoveX, v*c.Rig.Focal + float64(c.Rig.PhotoHeight-1)/2 + c.Last.MoveY
+	u, v = u*c.Rig.Focal, v*c.Rig.Focal
+	return u - c.Last.Turn*v + float64(c.Rig.PhotoWidth-1)/2 + c.Last.MoveX, v + c.Last.Turn*u + float64(c.Rig.PhotoHeight-1)/2 + c.Last.MoveY
 }
 
 // wander adds to a shot what a rig does by itself.

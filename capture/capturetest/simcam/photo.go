@@ -119,7 +119,8 @@ func (c *Camera) expose(t *[3][]float32, s Shot, seed uint64, lo, hi int) {
 				x, y := c.px[i], c.py[i]
 				ux, uy := c.px[i+1]-x, c.py[i+1]-y
 				vx, vy := c.px[i+w]-x, c.py[i+w]-y
-				mx, my := float32(-s.MoveX), float32(-s.MoveY)
+				mx := float32(s.Turn*(float64(v)-float64(h-1)/2) - s.MoveX)
+				my := float32(-s.Turn*(float64(u)-float64(w-1)/2) - s.MoveY)
 				// One half more, so that whole numbers are the edges of panel pixels.
 				x, y = x+ux*mx+vx*my+0.5, y+uy*mx+vy*my+0.5
 				sum = ripple * c.gather(t[ch], x, y, c.sigma(i))

@@ -18,9 +18,9 @@ func TestSquareStandsWhereTheTruthSays(t *testing.T) {
 	for seed := range uint64(4) {
 		c := New(Random(seed, Good, 320, 240), seed)
 		m := solid(color.Black).(*image.RGBA)
-		draw.Draw(m, image.Rect(150, 110, 171, 131), image.White, image.Point{}, draw.Src)
-		p := c.Photo(m)
-		u0, v0 := c.Truth(160, 120)
+		draw.Draw(m, image.Rect(30, 170, 51, 191), image.White, image.Point{}, draw.Src)
+		p := c.Take(m, Shot{Turn: 0.005 * float64(seed)}) // which moves the square by some pixels
+		u0, v0 := c.Truth(40, 180)
 		var sum, su, sv float64
 		for v := int(v0) - 60; v < int(v0)+60; v++ {
 			for u := int(u0) - 60; u < int(u0)+60; u++ {
