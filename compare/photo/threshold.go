@@ -30,7 +30,7 @@ const blocksX, blocksY, blocks = 6, 4, 6 * 4
 
 // A tail says how often ranks are high on screens that have not changed. Above From, excesses are
 // exponential with mean Scale, the limit law of Balkema, de Haan and Pickands for tails as of Gauss's law. That
-// mean is itself estimated, from Photos independent photos; allowing for that, a new
+// mean is itself estimated, from Photos independent excesses; allowing for that, a new
 // excess follows Pareto's law with exponent Photos: (1 + x/(Photos*Scale))^-Photos.
 type tail struct {
 	From, Scale float64
@@ -49,22 +49,22 @@ func (t *tail) limit(p float64) float64 {
 	return t.From + t.Photos*t.Scale*(math.Pow(-math.Log1p(-p)/t.Rate, -1/t.Photos)-1)
 }
 
-// independent is how many independent photos a trial counts for: less than one, since what is wrong with a bench is
+// independent is for how many independent ones of its three highest blocks a trial counts: not for all, since what is wrong with a bench is
 // wrong in all its photos alike. The fewer, the heavier the tail is taken to be. A made-up screen counts for less than one of the
 // device's own, since it says less of those that are to be judged.
 //
-// Chosen on twelve simulated rigs of each difficulty, when the simulated lens still was a disc of points, 600 photos of unchanged screens each, where 30 are due below 1 in 20 and 6 below 1 in
-// 100: with own screens at three quarters it were 25 and 9, 23 and 6, and, of eight poor rigs, 23 and 5 where 20 and 4 are due; at a half 20
-// and 6, 17 and 4, 16 and 5. With made-up screens, 300 photos each, at a half 12 and 5, 24 and 3, 8 and 1 where 15 and 3 are due.
-const independent, independentMade = 0.75, 0.5
+// With own screens at three quarters 36 and 34 of 1,040 photos of unchanged screens were below 1 in 20, at good and fair, on rigs of seeds 1000 to
+// 1039, and 6 and 5 below 1 in 100, where 52 and 10 are due; at one and a half, by the tail's law, 44 and 42, 8 and 7. Of made-up screens nothing was counted anew
+// since the simulated lens is no disc of points.
+const independent, independentMade = 1.5, 0.5
 
-// photosOf is how many independent photos so many trials count for, of which the first are own screens.
+// photosOf is for how many independent excesses so many trials count, of which the first are own screens.
 func photosOf(trials, own int) float64 {
 	own = min(own, trials)
 	return float64(own)*independent + float64(trials-own)*independentMade
 }
 
-// fitTail fits the best ranks of all blocks, a row for each photo, which together count for so many independent ones.
+// fitTail fits the best ranks of all blocks, a row for each photo, of which so many are independent.
 func fitTail(ranks [][blocks]float64, photos float64) tail {
 	var all []float64
 	for i := range ranks {
