@@ -45,7 +45,7 @@ func TestACameraThatHasTurned(t *testing.T) {
 func TestAnotherScreenIsNoMovedCamera(t *testing.T) {
 	c, o := shared()
 	all := screens(t)
-	for i := 0; i < len(all); i += 16 {
+	for _, i := range []int{0, 16, 32} {
 		shown := all[(i*7+5+i/7)%len(all)]
 		if res, err := o.Compare(all[i], c.Photo(shown), Options{}); err != nil || res.Same {
 			t.Errorf("another screen than %d: %v, %+v", i, err, res)
