@@ -165,28 +165,36 @@ func (o *Optics) staying(p *rectify.Photo, s *screen, found *sight) *sight {
 	return still
 }
 
+// moved searches for the move at which probes correlate best with a photo that leans by l, up to that far from m in u and in v.
+func (o *Optics) moved(ps []probe, p *rectify.Photo, m rectify.Point, l lean, far, step float64) rectify.Point {
+	best, at := math.Inf(-1), m
+	for dy := -far; dy <= far; dy += step {
+		for dx := -far; dx <= far; dx += step {
+			to := rectify.Point{X: m.X + dx, Y: m.Y + dy}
+			if c, _ := o.fits(ps, p, to, l); c > best {
+				best, at = c, to
+			}
+		}
+	}
+	return at
+}
+
 // elsewhere looks for the golden up to reach photo px away, and turned there, and reports how far it stands, if it fits clearly
 // better there and the panel's border has moved along: content that has moved on the panel is a
 // difference, a panel that has moved is none. Without bound is the distance of a panel that is seen to reach
 // beyond its border.
 func (o *Optics) elsewhere(p *rectify.Photo, s *screen, v *sight) (float64, bool) {
 	ps := o.probes(s, v)
-	best, at := math.Inf(-1), rectify.Point{}
-	for dy := -reach; dy <= reach; dy += 2 {
-		for dx := -reach; dx <= reach; dx += 2 {
-			m := rectify.Point{X: float64(dx), Y: float64(dy)}
-			if c, _ := o.fits(ps, p, m, lean{}); c > best {
-				best, at = c, m
-			}
-		}
-	}
 	if o.beyondEdge(ps, p, v.Move) > 0.15 && v.misfit() > 0.3 {
 		return math.Inf(1), true
 	}
-	best = math.Inf(-1)
-	var turned lean
-	for _, m := range []rectify.Point{at, v.Move} {
+	best, at, turned := math.Inf(-1), rectify.Point{}, lean{}
+	for _, m := range []rectify.Point{o.moved(ps, p, rectify.Point{}, lean{}, reach, 2), v.Move} {
 		l := o.turned(ps, p, m)
+		for range 2 { // a place that was found without a turn is a pixel or two off, and the turn by what follows
+			m = o.moved(ps, p, m, l, 2.5, 0.5)
+			l = o.turned(ps, p, m)
+		}
 		if c, _ := o.fits(ps, p, m, l); c > best {
 			best, at, turned = c, m, l
 		}

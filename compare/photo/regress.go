@@ -92,3 +92,19 @@ func (o *Optics) regress(shown []*screen, views []*sight, first bool) error {
 	}
 	return nil
 }
+
+// mirrored makes normal equations of n unknowns whole of which upper gives the upper half and, as column n, the right side.
+func mirrored(n int, upper func(i, j int) float64) [][]float64 {
+	a := make([][]float64, n)
+	for i := range a {
+		a[i] = make([]float64, n+1)
+	}
+	for i := range a {
+		for j := i; j < n; j++ {
+			a[i][j] = upper(i, j)
+			a[j][i] = a[i][j]
+		}
+		a[i][n] = upper(i, n)
+	}
+	return a
+}

@@ -108,18 +108,15 @@ func (o *Optics) settle(v *sight) {
 			}
 		})
 		for c := range 3 {
-			a := make([][]float64, n)
-			for i := range a {
-				a[i] = make([]float64, n+1)
-			}
-			for i := range parts {
-				for j := range n {
-					for k := range n {
-						a[j][k] += parts[i][c][min(j, k)][max(j, k)]
-					}
-					a[j][n] += parts[i][c][j][terms]
+			a := mirrored(n, func(j, k int) (sum float64) {
+				if k == n {
+					k = terms // bands may be left out, the right side not
 				}
-			}
+				for i := range parts {
+					sum += parts[i][c][j][k]
+				}
+				return sum
+			})
 			// Priors: gains are near one, all else near nothing.
 			for i, p := range [terms]float64{400, 1e4, 1e4, 1e5, 30, 30, 1, 1e4, 1e4} {
 				if i < n {

@@ -54,8 +54,8 @@ func (t *tail) limit(p float64) float64 {
 // device's own, since it says less of those that are to be judged.
 //
 // With own screens at three quarters 36 and 34 of 1,040 photos of unchanged screens were below 1 in 20, at good and fair, on rigs of seeds 1000 to
-// 1039, and 6 and 5 below 1 in 100, where 52 and 10 are due; at one and a half, by the tail's law, 44 and 42, 8 and 7. Of made-up screens nothing was counted anew
-// since the simulated lens is no disc of points.
+// 1039, and 6 and 5 below 1 in 100, where 52 and 10 are due; at one and a half, by the tail's law, 44 and 42, 8 and 7. Of rigs of seeds 2000 to 2039, on which it was judged, README.md
+// has the counts. Of made-up screens nothing was counted anew since the simulated lens is no disc of points.
 const independent, independentMade = 1.5, 0.5
 
 // photosOf is for how many independent excesses so many trials count, of which the first are own screens.
